@@ -1,0 +1,315 @@
+"""Raw tables of field locates as the contract's table."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from wiremap.errors import ReadError
+from wiremap.model.settings import Settings
+from wiremap.model.tables import LOCATES_IN
+from wiremap.plugins import FileOptions, Problem, RawTable
+from wiremap.read.conversion import CELLS_REPORTED, Source
+from wiremap.read.locates import read_locates
+
+
+def read(columns, *, given_settings=None, options=None, **raw):
+    rows = len(next(iter(columns.values())))
+    frame = pd.DataFrame(columns, index=pd.RangeIndex(2, 2 + rows))
+    source = Source(
+        "locates.csv", Settings(**(given_settings or {})), FileOptions(**(options or {}))
+    )
+    return read_locates(RawTable(frame, **raw), source)
+
+
+HERE = {"point": ["P1"], "feature": ["path"], "lat": ["41.5"], "lon": ["-97.1"]}
+
+
+def codes(found):
+    return [f.code for f in found]
+
+
+def test_every_declared_column_is_there_and_the_rest_is_kept():
+    """A column beyond the contract stays under its own name, with a note."""
+    locates, findings = read({**HERE, "Soil": ["clay"]})
+
+    assert set(LOCATES_IN.column_names) < set(locates.columns)
+    assert locates["Soil"].tolist() == ["clay"]
+    assert locates["source_row"].tolist() == [2]
+    assert [(f.code, f.column) for f in findings] == [("unmapped-column", "Soil")]
+
+
+def test_a_bad_cell_is_emptied_and_named_while_its_row_stays():
+    """File, row, column, value and remedy."""
+    locates, findings = read({**HERE, "offset_left_in": ["soft"]})
+
+    (finding,) = findings
+    assert np.isnan(locates["offset_left_m"].iloc[0])
+    assert (finding.source_file, finding.source_row) == ("locates.csv", 2)
+    assert (finding.column, finding.value) == ("offset_left_in", "soft")
+    assert finding.line.startswith("locates.csv row 2, offset_left_in: ")
+
+
+def test_ten_thousand_bad_cells_are_not_ten_thousand_findings():
+    """The first ones are named, the rest counted with the rows they span."""
+    many = 10_000
+    _, findings = read(
+        {
+            "lat": ["41.5"] * many,
+            "lon": ["-97.1"] * many,
+            "feature": ["path"] * many,
+            "depth": ["x"] * many,
+        }
+    )
+
+    bad = [f for f in findings if f.code == "bad-value"]
+    assert len(bad) == CELLS_REPORTED + 1
+    assert f"{many - CELLS_REPORTED} further cells" in bad[-1].message
+
+
+@pytest.mark.parametrize(
+    ("header", "cell", "unit", "metres"),
+    [("depth_in", "14 1/2", "m", 0.3683), ("depth", "14.5", "in", 0.3683), ("Depth (cm)", "36,5", "m", 0.365),
+     ("depth", "1' 2 1/2\"", "m", 0.3683), ("depth_ft", "0.36 m", "m", 0.36)],
+)  # fmt: skip
+def test_lengths_take_their_unit_from_cell_then_suffix_then_setting(header, cell, unit, metres):
+    """The contract's order."""
+    locates, _ = read(
+        {**HERE, header: [cell]}, given_settings={"coordinates": {"length_unit": unit}}
+    )
+
+    assert locates["depth_m"].iloc[0] == pytest.approx(metres)
+
+
+def test_a_files_own_crs_stands_before_the_option_and_the_setting():
+    """Vector files carry theirs."""
+    plane = {"feature": ["path"], "easting": [500000.0], "northing": [4600000.0]}
+    given_crs = {"coordinates": {"input_crs": "EPSG:26915"}}
+
+    assert read(
+        plane, given_settings=given_crs, options={"crs": "EPSG:26916"}, crs="EPSG:26914"
+    ).frame["position_crs"].tolist() == ["EPSG:26914"]
+    assert read(plane, given_settings=given_crs, options={"crs": "EPSG:26916"}).frame[
+        "position_crs"
+    ].tolist() == ["EPSG:26916"]
+    assert read(plane, given_settings=given_crs).frame["position_crs"].tolist() == ["EPSG:26915"]
+
+
+def test_degrees_beside_a_projected_crs_stand_in_its_geographic_one():
+    """EPSG:26914 lies on NAD83, EPSG:4269 (EPSG register)."""
+    locates, _ = read(HERE, given_settings={"coordinates": {"input_crs": "EPSG:26914"}})
+
+    assert locates["position_crs"].tolist() == ["EPSG:4269"]
+
+
+def test_of_two_kinds_of_position_the_one_of_the_crs_is_taken():
+    """The other is kept as it came, never mixed in."""
+    both = {**HERE, "easting": ["500000"], "northing": ["4600000"]}
+
+    locates, _ = read(both)
+    assert locates["easting"].isna().all()
+    assert locates["easting as read"].tolist() == ["500000"]
+    plane, _ = read(both, given_settings={"coordinates": {"input_crs": "EPSG:26914"}})
+    assert plane["lon"].isna().all()
+    assert plane["easting"].tolist() == [500000.0]
+
+
+@pytest.mark.parametrize(
+    ("header", "crs", "expected", "is_reported"),
+    [
+        ("easting_ftus", "EPSG:2264", 1000000.0, False),
+        ("easting_m", "EPSG:2264", 1000000 * 3937 / 1200, True),
+        ("easting_ft", "EPSG:2264", 1000000.0, True),
+        ("easting_ft", "EPSG:26914", 304800.0, True),
+        ("easting_m", "EPSG:26914", 1000000.0, False),
+    ],
+)
+def test_a_suffix_that_disagrees_with_the_crs_is_converted_and_reported(
+    header, crs, expected, is_reported
+):
+    """EPSG:2264 counts US survey feet of 1200/3937 m (EPSG register); ft beside it means that foot."""
+    locates, findings = read(
+        {"feature": ["path"], header: ["1000000"], "northing": ["500000"]},
+        given_settings={"coordinates": {"input_crs": crs}},
+    )
+
+    assert locates["easting"].iloc[0] == pytest.approx(expected, rel=1e-12)
+    assert ("unit-mismatch" in codes(findings)) is is_reported
+
+
+def test_plane_coordinates_without_a_projected_crs_are_refused_with_the_setting():
+    """Nothing could be placed."""
+    with pytest.raises(ReadError, match=r"set input_crs under \[coordinates\]"):
+        read({"feature": ["path"], "easting": ["500000"], "northing": ["4600000"]})
+    with pytest.raises(ReadError, match="plane coordinates"):
+        read({"feature": ["path"], "X": ["500000"], "Y": ["4600000"]})
+
+
+def test_a_table_without_a_position_is_refused_with_its_columns_and_a_line_to_paste():
+    """The line names each column with the best guess."""
+    with pytest.raises(
+        ReadError,
+        match=r'columns found are Ptt, Wert.*columns = \{ "Ptt" = "point", "Wert" = "\?" \}',
+    ):
+        read({"Ptt": ["1"], "Wert": ["2"]})
+
+
+def test_a_list_of_numbers_is_refused_with_the_section_for_its_file():
+    """The columns are guessed from their content: point, northing, easting, elevation, feature."""
+    columns = {
+        f"column {k}": [v] for k, v in enumerate(["101", "5000.0", "2000.0", "100.0", "VLV"], 1)
+    }
+
+    with pytest.raises(
+        ReadError,
+        match=r'files\."locates\.csv" = \{ header = false, columns = \["point", "northing", "easting", "elevation", "feature"\]',
+    ):
+        read(columns)
+
+
+def test_ties_alone_are_a_position():
+    """Old records hang on tapes and have no coordinates."""
+    locates, findings = read(
+        {
+            "feature": ["valve"],
+            "tie_a": ["SW"],
+            "tie_a_dist": ["12' 6\""],
+            "tie_b": ["SE"],
+            "tie_b_dist": ["4.2"],
+        }
+    )
+
+    assert locates["tie_a_dist_m"].tolist() == pytest.approx([3.81])
+    assert findings == []
+
+
+def test_both_coordinates_in_one_cell_are_parted():
+    """The header says that the cell holds both."""
+    locates, _ = read({"feature": ["path"], "Lat/Long": ["N 41 30.0 W 97 15.0"]})
+
+    assert locates[["lat", "lon"]].iloc[0].tolist() == [41.5, -97.25]
+
+
+def test_free_text_behind_a_code_becomes_the_note():
+    """Before the row's own note."""
+    locates, _ = read({**HERE, "feature": ["VLV 6in box"], "note": ["lid cracked"]})
+
+    assert locates["feature"].tolist() == ["valve"]
+    assert locates["note"].tolist() == ["6in box; lid cracked"]
+
+
+def test_a_waypoints_description_tells_its_feature_where_its_symbol_does_not():
+    """Symbols of handheld receivers are flags and pins; that is announced."""
+    locates, findings = read(
+        {
+            "name": ["W1", "W2"],
+            "sym": ["Flag, Blue", "Flag, Blue"],
+            "desc": ["valve box", "lunch"],
+            "lat": [41.5, 41.5],
+            "lon": [-97.1, -97.1],
+        }
+    )
+
+    assert locates["feature"].tolist() == ["valve", "Flag, Blue"]
+    assert any("1 rows took their feature" in f.message for f in findings)
+
+
+def test_a_name_that_says_what_the_point_is_gives_its_feature():
+    """A placemark called VLV 3 is a valve; no column is missing then."""
+    locates, findings = read({"point": ["VLV 3"], "lat": [41.5], "lon": [-97.1]})
+
+    assert locates["feature"].tolist() == ["valve"]
+    assert codes(findings) == ["read-note"]
+
+
+def test_a_feature_column_of_the_contract_is_never_overruled():
+    """The word that nobody knows stays, to be reported."""
+    locates, _ = read({**HERE, "feature": ["banana"], "type": ["valve"]})
+
+    assert locates["feature"].tolist() == ["banana"]
+
+
+def test_date_and_operator_of_the_file_fill_rows_without():
+    """[files] says them once for all rows."""
+    locates, _ = read(
+        {"lat": [1, 2], "lon": [1, 2], "feature": ["path", "path"], "date": ["2026-05-04", ""]},
+        options={"date": "2026-06-01", "operator": "K"},
+    )
+
+    assert locates["date"].tolist() == ["2026-05-04", "2026-06-01"]
+    assert locates["operator"].tolist() == ["K", "K"]
+
+
+def test_problems_and_notes_of_the_reader_become_findings():
+    """Nothing that the reader saw is lost."""
+    _, findings = read(
+        HERE, notes=("encoding cp1252",), problems=(Problem("too long", row=7, value="x"),)
+    )
+
+    assert [(f.code, f.source_row) for f in findings] == [("bad-value", 7), ("read-note", None)]
+
+
+def test_no_feature_column_at_all_is_a_finding_with_the_columns():
+    """The rows stay; the step that checks them reports them too."""
+    _, findings = read({"lat": [1.0], "lon": [1.0]})
+
+    assert "columns found are lat, lon" in findings[-1].message
+
+
+def test_a_column_that_wiremap_needs_for_itself_is_kept_under_another_name():
+    """A field file may have a column called geometry."""
+    locates, _ = read({**HERE, "Geometry": ["x"], "FID": ["7"]})
+
+    assert locates["Geometry as read"].tolist() == ["x"]
+    assert locates["FID as read"].tolist() == ["7"]
+
+
+def test_a_guess_that_most_cells_contradict_is_dropped():
+    """A column headed 'Level' may hold words; it is kept and gives no false alarm."""
+    three = {"feature": ["path"] * 3, "lat": ["41"] * 3, "lon": ["-97"] * 3}
+    locates, findings = read({**three, "Level": ["upper", "lower", "7"]})
+
+    assert locates["tone"].isna().all()
+    assert locates["Level"].tolist() == ["upper", "lower", "7"]
+    assert codes(findings) == ["unmapped-column"]
+    kept, findings = read({**three, "Level": ["80", "x", "70"]})
+    assert kept["tone"].tolist()[::2] == [80.0, 70.0]
+    assert codes(findings) == ["guessed-column", "bad-value"]
+
+
+def test_a_column_of_places_is_no_position_beside_degrees():
+    """Latitude and longitude by meaning come before both in one cell."""
+    locates, _ = read(
+        {"feature": ["path"], "Latitude": ["41"], "Longitude": ["-97"], "Position": ["gate"]}
+    )
+
+    assert locates[["lat", "lon"]].iloc[0].tolist() == [41.0, -97.0]
+    assert locates["Position"].tolist() == ["gate"]
+
+
+CELL = st.one_of(
+    st.text(max_size=12),
+    st.sampled_from(["41.5", "-97.1", "nan", "inf", "1e308", "", "valve", "3;4", "2026-05-04"]),
+)
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.lists(st.tuples(CELL, CELL, CELL, CELL, CELL), min_size=1, max_size=6))
+def test_every_row_comes_out_whatever_its_cells_hold(rows):
+    """Numbers are finite or empty; each emptied cell has a finding."""
+    names = ("point", "feature", "lat", "lon", "depth_in")
+    locates, findings = read(
+        {
+            n: pd.Series(c, dtype="str").tolist()
+            for n, c in zip(names, zip(*rows, strict=True), strict=True)
+        }
+    )
+
+    assert len(locates) == len(rows)
+    numbers = locates[["lat", "lon", "depth_m"]].to_numpy()
+    assert not np.isinf(numbers).any()
+    emptied = sum(bool(c.strip()) for row in rows for c in row[2:]) - np.isfinite(numbers).sum()
+    assert emptied == len([f for f in findings if f.code == "bad-value"]) + sum(
+        c.strip().lower() in {"-", "--", "---", "?"} for row in rows for c in row[2:]
+    )

@@ -1,0 +1,163 @@
+"""Ties out: features dimensioned from two permanent references."""
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from pyproj import CRS
+
+from wiremap.formulas.two_tape import cross_tapes, cut_angles
+from wiremap.model.frame import Frame
+from wiremap.model.settings import Settings
+from wiremap.model.tables import TIES
+from wiremap.steps.dimensions import dimension_features
+
+UTM = CRS("EPSG:32614")
+EAST, NORTH = 640_000.0, 3_320_000.0
+
+
+def points(rows, **columns):
+    """Points from (x, y) off a corner."""
+    xy = np.array(rows, dtype=float).reshape(-1, 2) + np.array([EAST, NORTH])
+    return gpd.GeoDataFrame(columns, geometry=shapely.points(xy), crs=UTM)
+
+
+def fixed(rows, permanent=None):
+    """References A, B, C, and so on."""
+    names = [chr(65 + i) for i in range(len(rows))]
+    return points(rows, reference=names, is_permanent=permanent or [True] * len(rows))
+
+
+def dimension(devices, references, placed=None, scale=1.0, **thresholds):
+    """Dimension devices in a frame of the scale given."""
+    placed = points([]) if placed is None else placed
+    return dimension_features(
+        devices, placed, references,
+        frame=Frame(UTM, UTM, scale_factor=scale), settings=Settings(thresholds=thresholds),
+    )  # fmt: skip
+
+
+def test_a_valve_is_tied_to_two_corners_and_the_ties_give_it_back():
+    """Distances 13 and 15 over a base of 14, left: the swing-tie triangle."""
+    met = dimension({"valves": points([(5, 12)], valve=["V1"])}, fixed([(0, 0), (14, 0)]))
+    tie = met.ties.iloc[0]
+    assert (tie.layer, tie.feature_id, tie.source, tie.side) == ("valves", "V1", "computed", "left")
+    assert (tie.distance_a_m, tie.distance_b_m) == pytest.approx((13, 15))
+    assert tie.cut_angle_deg == pytest.approx(59.49, abs=0.01)
+    assert met.findings == []
+    assert list(met.ties) == TIES.column_names
+
+
+def test_computed_distances_are_ground_distances():
+    """In a plane of scale 0.9996 a tape reads 1 / 0.9996 of the plane distance."""
+    valve = {"valves": points([(5, 12)], valve=["V1"])}
+    met = dimension(valve, fixed([(0, 0), (14, 0)]), scale=0.9996)
+    assert met.ties.distance_a_m[0] == pytest.approx(13 / 0.9996)
+
+
+def test_the_pair_nearest_a_right_angle_in_reach_is_chosen():
+    """Of all pairs within 30 m the best cut angle, found by trying every pair."""
+    rng = np.random.default_rng(4)
+    corners = rng.uniform(0, 60, (9, 2))
+    valves = rng.uniform(10, 50, (40, 2))
+    met = dimension({"valves": points(valves, valve=[f"V{i}" for i in range(40)])}, fixed(corners))
+    for i, valve in enumerate(valves):
+        near = [k for k in range(9) if np.hypot(*(corners[k] - valve)) <= 30]
+        cuts = [cut_angles(corners[a], corners[b], valve) for a in near for b in near if a < b]
+        if cuts:
+            best = min(abs(cut - 90) for cut in cuts)
+            assert abs(met.ties.cut_angle_deg[i] - 90) == pytest.approx(best, abs=1e-6)
+
+
+def test_every_tie_out_can_be_taped_back_in():
+    """Distances and side of 200 features set out again: within a millimetre."""
+    rng = np.random.default_rng(6)
+    corners = np.array([(0, 0), (40, 3), (38, 30), (-2, 28)], float)
+    valves = rng.uniform(1, 36, (200, 2))
+    met = dimension(
+        {"splices": points(valves, splice=[f"S{i}" for i in range(200)])}, fixed(corners)
+    )
+    a = corners[[ord(n) - 65 for n in met.ties.reference_a]]
+    b = corners[[ord(n) - 65 for n in met.ties.reference_b]]
+    back = cross_tapes(
+        np.stack([a, b], axis=1), met.ties[["distance_a_m", "distance_b_m"]],
+        side=np.where(met.ties.side == "left", 1, -1), sigma_m=0.02,
+    )  # fmt: skip
+    np.testing.assert_allclose(back.xy, valves, atol=1e-3)
+
+
+def test_taped_ties_are_given_as_measured():
+    """The row's own tape counts, even where another pair would cut better."""
+    placed = points([(5, 12)], feature=["valve"], point=["V1"], tie_a=[" a"], tie_b=["B"],
+                    tie_a_dist_m=[13.02], tie_b_dist_m=[14.99])  # fmt: skip
+    devices = {"valves": points([(5, 12)], valve=["V1"], locate=[0])}
+    met = dimension(devices, fixed([(0, 0), (14, 0), (5, 20), (15, 12)]), placed)
+    tie = met.ties.iloc[0]
+    assert (tie.source, tie.reference_a, tie.reference_b) == ("measured", "A", "B")
+    assert (tie.distance_a_m, tie.distance_b_m) == (13.02, 14.99)
+
+
+def test_a_tape_of_another_visit_counts_as_measured():
+    """The valve rests on a GNSS row; the same valve was taped in another one."""
+    placed = points([(5, 12), (5, 12)], feature=["valve"] * 2, point=["V1", "V1"],
+                    tie_a=[None, "A"], tie_b=[None, "B"],
+                    tie_a_dist_m=[np.nan, 13.0], tie_b_dist_m=[np.nan, 15.0])  # fmt: skip
+    devices = {"valves": points([(5, 12)], valve=["V1"], locate=[0])}
+    assert dimension(devices, fixed([(0, 0), (14, 0)]), placed).ties.source[0] == "measured"
+
+
+def test_a_tape_from_a_tree_is_not_permanent():
+    """Measured from a tree and a corner; dimensioned from two corners."""
+    placed = points([(5, 12)], feature=["valve"], point=["V1"], tie_a=["A"], tie_b=["B"],
+                    tie_a_dist_m=[13.0], tie_b_dist_m=[15.0])  # fmt: skip
+    devices = {"valves": points([(5, 12)], valve=["V1"], locate=[0])}
+    met = dimension(devices, fixed([(0, 0), (14, 0), (0, 12)], [True, False, True]), placed)
+    tie = met.ties.iloc[0]
+    assert (tie.source, tie.reference_a, tie.reference_b) == ("computed", "A", "C")
+
+
+def test_features_out_of_tape_reach_are_dimensioned_and_told():
+    """Corners 60 m off: distances stand, the finding says how far."""
+    met = dimension({"faults": points([(60, 5)], fault=["F1"])}, fixed([(0, 0), (2, 20)]))
+    assert met.ties.feature_id.tolist() == ["F1"]
+    assert "within 30 m" in met.findings[0].message
+    assert met.findings[0].code == "few-references"
+    assert met.findings[0].x_m == pytest.approx(EAST + 60)
+
+
+def test_flat_cuts_are_told():
+    """Both corners and the valve in one line."""
+    met = dimension({"valves": points([(20, 0.5)], valve=["V1"])}, fixed([(10, 0), (30, 0)]))
+    assert "straight line" in met.findings[0].message
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_without_two_permanent_references_nothing_is_dimensioned(count):
+    """One note for the property, not one for each valve."""
+    valves = points([(1, 1), (2, 2)], valve=["V1", "V2"])
+    met = dimension({"valves": valves}, fixed([(0, 0)][:count]))
+    assert len(met.ties) == 0
+    (note,) = met.findings
+    assert f"the property has {count}" in note.message
+
+
+def test_no_features_give_an_empty_table():
+    """Nothing to dimension, nothing to say."""
+    met = dimension({"valves": points([], valve=pd.Series([], dtype="str"))}, fixed([(0, 0)]))
+    assert len(met.ties) == 0
+    assert met.findings == []
+
+
+def test_all_four_layers_are_dimensioned_and_others_passed_over():
+    """Controllers, valves, splices and faults; equipment is not asked for."""
+    devices = {
+        "controllers": points([(5, 5)], controller=["K"]),
+        "valves": points([(6, 5)], valve=["V"]),
+        "splices": points([(7, 5)], splice=["S"]),
+        "faults": points([(8, 5)], fault=["F"]),
+        "equipment": points([(9, 5)], kind=["pump"], label=["P"]),
+    }
+    met = dimension(devices, fixed([(0, 0), (14, 0)]))
+    assert met.ties.layer.tolist() == ["controllers", "valves", "splices", "faults"]
+    assert met.ties.feature_id.tolist() == ["K", "V", "S", "F"]

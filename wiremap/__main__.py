@@ -1,0 +1,5 @@
+"""``python -m wiremap``."""
+
+from wiremap.cli.main import run
+
+run()

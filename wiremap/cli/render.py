@@ -1,0 +1,179 @@
+"""What the commands print: progress, a summary table, findings."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    import pandas as pd
+
+_STYLES = {"error": "bold red", "warning": "yellow", "note": "dim"}
+
+
+@contextmanager
+def show_progress(steps: Sequence[str], title: str) -> Iterator[Callable[[str], None]]:
+    """Show a progress bar over the named steps; nothing where stderr is not a terminal.
+
+    Parameters
+    ----------
+    steps : sequence of str
+        Names of the steps, in order.
+    title : str
+        What is being done.
+
+    Yields
+    ------
+    callable
+        To be called with the name of each step as it starts.
+    """
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield lambda _: None
+        return
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task(title, total=len(steps))
+        yield lambda step: bar.update(task, advance=1, description=f"{title}: {step}")
+
+
+def print_summary(asbuilt: Any, paths: Sequence[Path]) -> None:
+    """Print what was built and where it lies; two plain lines where stdout is not a terminal.
+
+    Parameters
+    ----------
+    asbuilt : AsBuilt
+    paths : sequence of Path
+        Files written.
+    """
+    counts = asbuilt.findings["severity"].value_counts()
+    found = ", ".join(f"{counts.get(s, 0)} {s}s" for s in ("error", "warning", "note"))
+    console = Console(highlight=False, soft_wrap=True)
+    if console.is_terminal:
+        console.print(_summary_table(asbuilt))
+    console.print(Text(f"{asbuilt.name}: {found}"))
+    if paths:
+        main = [str(p) for p in paths if p.suffix in {".gpkg", ".html"}]
+        console.print(Text("wrote " + ", ".join(main or [str(p) for p in paths])))
+
+
+def _summary_table(asbuilt: Any) -> Table:
+    layers = asbuilt.layers
+    table = Table(title=Text(f"As-built of {asbuilt.name}"), show_header=False)
+    length_m = layers["wire_runs"]["length_m"].sum()
+    zones = layers["zones"]
+    complete = int((zones["status"] == "complete").sum())
+    rows = [
+        ("locates placed", str(len(layers["locates"]))),
+        ("wire runs", f"{len(layers['wire_runs'])}, {length_m:.0f} m ({length_m / 0.3048:.0f} ft)"),
+        ("depth readings", str(len(layers["depth_readings"]))),
+        ("valves", str(len(layers["valves"]))),
+        ("splices", str(len(layers["splices"]))),
+        ("faults", str(len(layers["faults"]))),
+        ("zones complete", f"{complete} of {len(zones)}"),
+    ]
+    for row in rows:
+        table.add_row(*row)
+    return table
+
+
+def print_findings(findings: pd.DataFrame) -> None:
+    """Print findings, most severe first: a table on a terminal, else one line each.
+
+    Parameters
+    ----------
+    findings : DataFrame
+        Table ``findings``.
+    """
+    console = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
+    if findings.empty:
+        console.print("no findings")
+        return
+    columns = ("severity", "code", "source_file", "source_row", "message", "advice")
+    rows = findings[list(columns)].astype(object).where(findings[list(columns)].notna(), "")
+    if not console.is_terminal:
+        for severity, code, file, row, message, advice in rows.itertuples(index=False):
+            where = f"{file} row {row}: " if row != "" else f"{file}: " if file else ""
+            console.print(Text(f"{severity} {code} {where}{message} {advice}"))
+        return
+    table = Table("", "code", "where", "what", "what to do", show_lines=False)
+    for severity, code, file, row, message, advice in rows.itertuples(index=False):
+        where = f"{file} row {row}" if row != "" else str(file)
+        texts = (severity, code, where, message, advice)
+        table.add_row(*(Text(str(t)) for t in texts), style=_STYLES[severity])
+    console.print(table)
+
+
+@contextmanager
+def show_count(title: str) -> Iterator[Callable[[int, int, Any], None]]:
+    """Show how many are done, the rate and the time left; nothing where stderr is no terminal.
+
+    Parameters
+    ----------
+    title : str
+        What is being done.
+
+    Yields
+    ------
+    callable
+        To be called as ``say(done, total, outcome)``.
+    """
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield lambda _done, _total, _outcome: None
+        return
+    rate = TextColumn("{task.fields[rate]}")
+    columns = (
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        MofNCompleteColumn(),
+        rate,
+    )
+    with Progress(*columns, TimeRemainingColumn(), console=console, transient=True) as bar:
+        task = bar.add_task(title, total=None, rate="")
+
+        def say(done: int, total: int, _outcome: Any) -> None:
+            speed = bar.tasks[0].speed or 0.0
+            bar.update(task, completed=done, total=total, rate=f"{speed:.1f}/s")
+
+        yield say
+
+
+def print_portfolio(result: Any) -> None:
+    """Print what became of many properties; failures one a line on stderr.
+
+    Parameters
+    ----------
+    result : BulkResult
+    """
+    counts = ", ".join(f"{result.count(s)} {s}" for s in ("built", "kept", "failed"))
+    for folder, error, message in result.failures.itertuples(index=False):
+        sys.stderr.write(f"wiremap: {_printable(folder)}: {error}: {_printable(message)}\n")
+    console = Console(highlight=False, soft_wrap=True)
+    worst = sum(outcome.worst == "error" for outcome in result.outcomes)
+    console.print(Text(f"{len(result.outcomes)} properties: {counts}"))
+    console.print(Text(f"{worst} with findings of severity error"))
+    console.print(Text(f"wrote {result.out / 'portfolio.gpkg'}, {result.out / 'portfolio.html'}"))
+
+
+def _printable(text: str) -> str:
+    """Return a text that stays on one line of a terminal and cannot command it."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)

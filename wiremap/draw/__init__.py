@@ -1,0 +1,1 @@
+"""How a record is drawn: colours and symbols, the owner's map, plots."""

@@ -1,0 +1,1 @@
+"""Arithmetic on floats and arrays; no tables, no files."""

@@ -1,0 +1,335 @@
+"""Leaks: steps down in the log current, found, measured, and the smallest that could be found."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from wiremap.formulas.changepoints import (
+    Projector,
+    absorb,
+    interval_of_gaps,
+    scan_pairs,
+    scan_steps,
+)
+from wiremap.formulas.tone_evidence import (
+    NEVER,
+    NOISE_WEIGHT,
+    Levels,
+    Priors,
+    degrees_of_freedom,
+    log_evidence,
+    sum_logs,
+)
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float64]
+
+_MOST_STEPS = 5
+_SHORTEST_SIDE = 2
+_SIGMAS_TO_FIND = 7.5
+
+
+class Leak(NamedTuple):
+    """One step down.
+
+    Attributes
+    ----------
+    low_m, middle_m, high_m : float
+        2.5, 50 and 97.5 % points of its chainage, the gap between levels included.
+    loss, loss_low, loss_high : float
+        Share of the current that leaves, and its 95 % interval.
+    probability : float
+        Probability that there is such a step.
+    """
+
+    low_m: float
+    middle_m: float
+    high_m: float
+    loss: float
+    loss_low: float
+    loss_high: float
+    probability: float
+
+
+def _weigh_gaps(
+    levels: Levels, at: Projector, sign: float, taken: list[int]
+) -> tuple[Floats, Floats, Floats]:
+    """Return log evidence of a step of one sign at each gap over none, with its size and sigma."""
+    x = levels.chainage_m
+    degrees = degrees_of_freedom(levels)
+    steps = scan_steps(levels.log_current, at)
+    variance = (NOISE_WEIGHT + steps.residual) / (NOISE_WEIGHT + degrees)
+    known = steps.information > 0
+    sigma = np.sqrt(variance / np.where(known, steps.information, 1.0))
+    size = sign * steps.size
+    log_gap = np.log(np.maximum(np.diff(x), 1e-3) / max(x[-1] - x[0], 1e-3))
+    gain = (
+        log_evidence(steps.residual, at.penalty[:, None], degrees)
+        + np.log(sigma * np.sqrt(2 * np.pi))
+        - np.abs(size)
+        + _log_normal_share(size / sigma)
+        + log_gap
+    )
+    gain[~known] = NEVER
+    shut = _shut_gaps(len(x), taken)
+    gain[:, shut] = NEVER
+    none = sum_logs(log_evidence(steps.base, at.penalty, degrees))
+    return gain - none, steps.size, sigma
+
+
+def _shut_gaps(count: int, taken: list[int]) -> npt.NDArray[np.bool_]:
+    """Return the gaps too near an end or a step already found to hold another."""
+    gaps = np.arange(count - 1)
+    shut = (gaps + 1 < _SHORTEST_SIDE) | (count - 1 - gaps < _SHORTEST_SIDE)
+    for gap in taken:
+        shut |= np.abs(gaps - gap) < _SHORTEST_SIDE
+    return shut
+
+
+def _log_normal_share(z: Floats) -> Floats:
+    """Return the log of the normal distribution function, by a logistic curve (within 0.02)."""
+    return -np.logaddexp(0.0, -1.702 * z - 0.07056 * z**3)
+
+
+def find_steps(levels: Levels, start: Projector, priors: Priors) -> tuple[list[int], float]:
+    """Return the steps that are believed, up or down.
+
+    1. Steps are added one at a time while each is believed.
+    2. Where the first is not, two at once are tried: two alike can pass for a steeper decay.
+
+    Parameters
+    ----------
+    levels : Levels
+    start : Projector
+        Inverse covariance of the levels, free steps projected out.
+    priors : Priors
+
+    Returns
+    -------
+    list of int
+        Gaps, in the order found; gap k lies between levels k and k + 1.
+    float
+        Log odds of one leak or more over none.
+
+    Examples
+    --------
+    >>> from wiremap.formulas.changepoints import projector
+    >>> x, noise = np.arange(20.0), np.full(20, 0.03)
+    >>> values = np.where(x > 9, -0.5, 0.0) + 0.02 * np.sin(37 * x)
+    >>> levels = Levels(x, values, noise, noise, 15.0, np.empty((20, 0)))
+    >>> start = projector(np.diag(noise**2)[None])
+    >>> find_steps(levels, start, Priors())[0]
+    [9]
+    """
+    count = len(levels.chainage_m)
+    if count < 2 * _SHORTEST_SIDE:
+        return [], -np.inf
+    limit = float(np.log(priors.accept / (1 - priors.accept)))
+    taken: list[int] = []
+    odds, gap = _best_step(levels, start, taken, priors)
+    if odds < limit and count >= 3 * _SHORTEST_SIDE:
+        both, pair = _best_pair(levels, start, priors)
+        if both > max(limit, odds):
+            odds, taken = both, list(pair)
+            gain, gap = _best_step(levels, _absorb_steps(start, taken), taken, priors)
+        else:
+            gain = odds
+    else:
+        gain = odds
+    while gain >= limit and len(taken) < _MOST_STEPS:
+        odds += gain if taken else 0.0
+        taken.append(gap)
+        gain, gap = _best_step(levels, _absorb_steps(start, taken), taken, priors)
+    return taken, odds
+
+
+def _best_step(
+    levels: Levels, at: Projector, taken: list[int], priors: Priors
+) -> tuple[float, int]:
+    """Return the log odds of one more step, up or down, and its likeliest gap."""
+    down = sum_logs(_weigh_gaps(levels, at, -1.0, taken)[0]) + np.log(priors.leak)
+    up = sum_logs(_weigh_gaps(levels, at, 1.0, taken)[0]) + np.log(priors.rise)
+    falls, rises = float(sum_logs(down)), float(sum_logs(up))
+    return max(falls, rises), int((down if falls >= rises else up).argmax())
+
+
+def _best_pair(levels: Levels, at: Projector, priors: Priors) -> tuple[float, tuple[int, int]]:
+    """Return the log odds of two steps down at once over none, and their likeliest gaps."""
+    x = levels.chainage_m
+    degrees = degrees_of_freedom(levels)
+    pairs = scan_pairs(levels.log_current, at)
+    first, second = np.triu_indices(len(x) - 1, _SHORTEST_SIDE)
+    shut = _shut_gaps(len(x), [])
+    open_ = ~(shut[first] | shut[second])
+    first, second = first[open_], second[open_]
+    if not len(first):
+        return NEVER, (0, 0)
+    residual, sizes = pairs.residual[:, first, second], pairs.sizes[:, :, first, second]
+    scale = (NOISE_WEIGHT + residual) / (NOISE_WEIGHT + degrees)
+    log_gap = np.log(np.maximum(np.diff(x), 1e-3) / max(x[-1] - x[0], 1e-3))
+    gain = (
+        log_evidence(residual, at.penalty[:, None], degrees)
+        + np.log(2 * np.pi * scale)
+        - 0.5 * np.log(pairs.determinant[:, first, second])
+        + np.where((sizes < 0).all(axis=1), -np.abs(sizes).sum(axis=1), NEVER)
+        + log_gap[first] + log_gap[second] + np.log(2.0)
+    )  # fmt: skip
+    none = sum_logs(log_evidence(pairs.base, at.penalty, degrees))
+    best = int(sum_logs(gain).argmax())
+    odds = float(sum_logs(sum_logs(gain)) - none) + 2 * float(np.log(priors.leak))
+    return odds, (int(first[best]), int(second[best]))
+
+
+def _absorb_steps(at: Projector, gaps: list[int]) -> Projector:
+    count = at.matrix.shape[-1]
+    return absorb(at, np.array([step_column(count, gap) for gap in gaps]).reshape(-1, count).T)
+
+
+def step_column(count: int, gap: int) -> Floats:
+    """Return 0 up to a gap and 1 beyond it.
+
+    Parameters
+    ----------
+    count : int
+        Number of levels.
+    gap : int
+        The gap between levels ``gap`` and ``gap + 1``.
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> step_column(3, 0).tolist()
+    [0.0, 1.0, 1.0]
+    """
+    return (np.arange(count) > gap).astype(np.float64)
+
+
+def measure_leaks(
+    levels: Levels, start: Projector, places: list[int], share: float, priors: Priors
+) -> tuple[Leak, ...]:
+    """Return the steps down that last, each measured with the others left free.
+
+    Parameters
+    ----------
+    levels : Levels
+    start : Projector
+        Inverse covariance of the levels, free steps projected out.
+    places : list of int
+        Gaps of the steps, from `find_steps`.
+    share : float
+        Probability that the run does not taper to an open end instead.
+    priors : Priors
+
+    Returns
+    -------
+    tuple of Leak
+        In order along the run. A step that another undoes is left out.
+
+    Examples
+    --------
+    >>> from wiremap.formulas.changepoints import projector
+    >>> x, noise = np.arange(20.0), np.full(20, 0.03)
+    >>> values = np.where(x > 9, -0.5, 0.0) + 0.02 * np.sin(37 * x)
+    >>> levels = Levels(x, values, noise, noise, 15.0, np.empty((20, 0)))
+    >>> start = projector(np.diag(noise**2)[None])
+    >>> leaks = measure_leaks(levels, start, [9], 1.0, Priors())
+    >>> [(leak.middle_m, round(leak.loss, 2)) for leak in leaks]
+    [(9.5, 0.39)]
+    """
+    leaks = []
+    for gap in _lasting(levels, sorted(places)):
+        others = [g for g in places if g != gap]
+        at = _absorb_steps(start, others)
+        logs, size, sigma = _weigh_gaps(levels, at, -1.0, others)
+        each = sum_logs(logs)
+        log_odds = float(sum_logs(each)) + np.log(priors.leak)
+        leak = _measure(levels, logs, size, sigma, share * np.exp(-np.logaddexp(0.0, -log_odds)))
+        if log_odds > 0 and leak.probability > priors.accept * share:
+            leaks.append(leak)
+    return tuple(leaks)
+
+
+def _lasting(levels: Levels, places: list[int]) -> list[int]:
+    """Return the steps down that last: current that has left does not come back.
+
+    A dip (a deeper stretch) or a bump (a second wire alongside) is a step that another undoes.
+    """
+    count = len(levels.chainage_m)
+    columns = [np.ones(count), *levels.free_steps.T, *(step_column(count, gap) for gap in places)]
+    design = np.column_stack(columns) / levels.noise[:, None]
+    fitted, *_ = np.linalg.lstsq(design, levels.log_current / levels.noise, rcond=None)
+    heights = np.concatenate([[0.0], np.cumsum(fitted[len(columns) - len(places) :])])
+    drops = np.diff(heights)
+    before, after = (
+        np.minimum.accumulate(heights)[:-1],
+        np.maximum.accumulate(heights[::-1])[-2::-1],
+    )
+    lasts = (drops < 0) & (before - after >= -0.5 * drops)
+    return [gap for gap, keep in zip(places, lasts.tolist(), strict=True) if keep]
+
+
+def _measure(levels: Levels, logs: Floats, size: Floats, sigma: Floats, probability: float) -> Leak:
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    low, middle, high = interval_of_gaps(levels.chainage_m, weights.sum(axis=0))
+    mean = float((weights * size).sum())
+    spread = float(np.sqrt((weights * (sigma**2 + (size - mean) ** 2)).sum()))
+    loss, loss_low, loss_high = -np.expm1([mean, mean + 1.96 * spread, mean - 1.96 * spread])
+    return Leak(
+        low_m=float(low),
+        middle_m=float(middle),
+        high_m=float(high),
+        loss=float(np.clip(loss, 0.0, 1.0)),
+        loss_low=float(np.clip(loss_low, 0.0, 1.0)),
+        loss_high=float(np.clip(loss_high, 0.0, 1.0)),
+        probability=float(probability),
+    )
+
+
+def smallest_loss(levels: Levels, at: Projector, fitted: list[int]) -> float:
+    """Return the loss that is found with about 95 % power at the middling gap.
+
+    Parameters
+    ----------
+    levels : Levels
+    at : Projector
+        Inverse covariance of the levels, free steps projected out.
+    fitted : list of int
+        Gaps of steps already found, which do not count as noise.
+
+    Returns
+    -------
+    float
+        Share of the current, up to 1 where the run is too short. It is a step of seven and a half
+        of its own sigma (by simulation: the noise of a short run is not known well enough for
+        less).
+
+    Examples
+    --------
+    >>> from wiremap.formulas.changepoints import projector
+    >>> x, noise = np.arange(20.0), np.full(20, 0.03)
+    >>> values = np.where(x > 9, -0.5, 0.0) + 0.02 * np.sin(37 * x)
+    >>> levels = Levels(x, values, noise, noise, 15.0, np.empty((20, 0)))
+    >>> start = projector(np.diag(noise**2)[None])
+    >>> round(smallest_loss(levels, start, [9]), 2)
+    0.1
+    """
+    count = len(levels.chainage_m)
+    open_ = ~_shut_gaps(count, [])
+    if not open_.any():
+        return 1.0
+    at = _absorb_steps(at, fitted)
+    steps = scan_steps(levels.log_current, at)
+    degrees = degrees_of_freedom(levels)
+    weights = log_evidence(steps.base, at.penalty, degrees)
+    weights = np.exp(weights - sum_logs(weights))
+    scale = (NOISE_WEIGHT + steps.base) / (NOISE_WEIGHT + degrees)
+    information = np.median((weights / scale) @ steps.information[:, open_])
+    return float(-np.expm1(-_SIGMAS_TO_FIND / np.sqrt(information))) if information > 0 else 1.0

@@ -1,0 +1,316 @@
+"""The walk along a wire: points off the line, walks that double back, passes over one wire.
+
+A walk is the points of one wire in the order they were taken. Lengths are metres.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wiremap.formulas.polylines import (
+    chainages,
+    distances_to_rays,
+    distances_to_segments,
+    leg_directions,
+    neighbours,
+    project_on_line,
+    turns_deg,
+    unit_vectors,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+SHARP_TURN_DEG = 120.0
+"""A turn beyond this is a change of mind of the walker, not of the wire (project choice: wires
+turn by up to a right angle at one mark, and coarse positions add some tens of degrees)."""
+OUTLIER_SIGMAS = 4.0
+"""Standard deviations beyond which a point can be off the line (project choice: one false alarm
+in 16,000 points of normal error)."""
+OUTLIER_TURN_DEG = 60.0
+"""Turning that leaving an outlier out must save. A corner saves none (project choice)."""
+DISORDERED_SHARE = 0.4
+"""Share of marks where a walk doubles back from which on its rows are merely out of order
+(project choice: two thirds in a shuffled straight line, a tenth at most in a coarse walk)."""
+
+
+def find_outliers(
+    xy: Floats, line: Ints, sigma_m: Floats, suspect: Flags, *, least_m: float
+) -> Flags:
+    """Return which points stand alone off the line that their neighbours make.
+
+    A point is held against three lines that do not use it: the chord of its two neighbours, and
+    the legs before and after these, carried on. A corner lies on a carried-on leg, so it is no
+    outlier; leaving it out would not straighten the line either. Ends are never called.
+
+    Parameters
+    ----------
+    xy : array, shape (n, 2)
+        Points in the order walked, metres.
+    line : array of int, shape (n,)
+        Walk of each point, never decreasing.
+    sigma_m : array, shape (n,)
+        One standard deviation of each position along one axis, metres.
+    suspect : array of bool, shape (n,)
+        Points that can be called: those located by tone alone. A valve at the tip of a short
+        spur stands off its neighbours' line by right.
+    least_m : float
+        Least distance off the line, metres.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        Walks of fewer than four points have none.
+
+    Examples
+    --------
+    >>> xy = np.array([[0.0, 0], [4, 0], [8, 9], [12, 0], [16, 0]])
+    >>> every = np.ones(5, dtype=bool)
+    >>> find_outliers(xy, np.zeros(5, int), np.full(5, 0.02), every, least_m=3.0).tolist()
+    [False, False, True, False, False]
+    """
+    found = np.zeros(len(xy), dtype=bool)
+    kept = np.arange(len(xy))
+    for _ in range(4):
+        bad = _stand_off(xy[kept], line[kept], sigma_m[kept], least_m) & suspect[kept]
+        if not bad.any():
+            break
+        found[kept[bad]] = True
+        touched = np.isin(line[kept], np.unique(line[kept[bad]]))
+        kept = kept[touched & ~bad]
+    return found
+
+
+def _stand_off(xy: Floats, line: Ints, sigma_m: Floats, least_m: float) -> Flags:
+    """Return the worst point of each neighbourhood that stands off its line."""
+    if len(xy) < 4:  # noqa: PLR2004 - two points each side of a line, or one and two
+        return np.zeros(len(xy), dtype=bool)
+    (a, has_a), (b, has_b) = neighbours(line, -1), neighbours(line, 1)
+    (aa, has_aa), (bb, has_bb) = neighbours(line, -2), neighbours(line, 2)
+    chord = distances_to_segments(xy, xy[a], xy[b])
+    carried_on = distances_to_rays(xy, xy[a], unit_vectors(xy[a] - xy[aa]))
+    carried_back = distances_to_rays(xy, xy[b], unit_vectors(xy[b] - xy[bb]))
+    off = np.minimum(
+        chord,
+        np.minimum(np.where(has_aa, carried_on, np.inf), np.where(has_bb, carried_back, np.inf)),
+    )
+    around = np.sqrt(sigma_m**2 + np.maximum(sigma_m[a], sigma_m[b]) ** 2)
+    judged = has_a & has_b & (has_aa | has_bb)
+    bad = judged & (off > np.maximum(least_m, OUTLIER_SIGMAS * around))
+    bad &= _turning_saved_deg(xy, line) > OUTLIER_TURN_DEG
+    rank = np.where(bad, off / around, 0.0)
+    worst: Flags = bad & (rank >= rank[a]) & (rank > np.where(has_b, rank[b], -1.0))
+    return worst
+
+
+def _turning_saved_deg(xy: Floats, line: Ints) -> Floats:
+    """Return by how much less the line turns when each vertex is left out."""
+    turn = np.abs(turns_deg(xy, line))
+    (a, has_a), (b, has_b) = neighbours(line, -1), neighbours(line, 1)
+    before, after = leg_directions(xy, line)
+    across = unit_vectors(xy[b] - xy[a])
+    left = np.where(has_a, _between_deg(before[a], across), 0.0)
+    right = np.where(has_b, _between_deg(across, after[b]), 0.0)
+    (_, has_aa), (_, has_bb) = neighbours(line, -2), neighbours(line, 2)
+    left, right = np.where(has_aa, left, 0.0), np.where(has_bb, right, 0.0)
+    saved: Floats = turn + turn[a] + turn[b] - left - right
+    return saved
+
+
+def _between_deg(one: Floats, other: Floats) -> Floats:
+    between: Floats = np.degrees(np.arccos(np.clip((one * other).sum(axis=1), -1.0, 1.0)))
+    return between
+
+
+def is_disordered(xy: Floats, line: Ints) -> Flags:
+    """Return which points belong to a walk that doubles back too often to have been walked.
+
+    Parameters
+    ----------
+    xy : array, shape (n, 2)
+        Points in the order given, metres.
+    line : array of int, shape (n,)
+        Walk of each point, never decreasing and not negative.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+
+    Examples
+    --------
+    >>> xy = np.array([[0.0, 0], [9, 0], [1, 0], [8, 0], [2, 0]])
+    >>> is_disordered(xy, np.zeros(5, int)).tolist()
+    [True, True, True, True, True]
+    """
+    (a, has_a), (b, has_b) = neighbours(line, -1), neighbours(line, 1)
+    inner = has_a & has_b
+    back = inner & (((xy - xy[a]) * (xy[b] - xy)).sum(axis=1) < 0)
+    judged = np.bincount(line, weights=inner)
+    share = np.bincount(line, weights=back) / np.maximum(judged, 1.0)
+    return (share > DISORDERED_SHARE)[line] if len(line) else back
+
+
+def turn_back(xy: Floats, line: Ints, sigma_m: Floats) -> Flags:
+    """Return the points where a walk turns back on itself, by more than position noise.
+
+    Directions are taken over one, three and six marks, so that a turn shows although coarse
+    positions hide it from mark to mark; of marks that turn together the tip counts.
+
+    Parameters
+    ----------
+    xy : array, shape (n, 2)
+        Points in the order walked, metres.
+    line : array of int, shape (n,)
+        Walk of each point, never decreasing.
+    sigma_m : array, shape (n,)
+        One standard deviation of each position along one axis, metres.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+
+    Examples
+    --------
+    >>> out_and_back = np.array([[0.0, 0], [4, 0], [8, 0], [4, 0.1], [0, 0.1]])
+    >>> turn_back(out_and_back, np.zeros(5, int), np.full(5, 0.02)).tolist()
+    [False, False, True, False, False]
+    """
+    tips = np.zeros(len(xy), dtype=bool)
+    limit = np.cos(np.radians(SHARP_TURN_DEG))
+    for reach in (1, 3, 6):
+        (a, has_a), (b, has_b) = neighbours(line, -reach), neighbours(line, reach)
+        before, after = xy - xy[a], xy[b] - xy
+        size = np.hypot(before[:, 0], before[:, 1]), np.hypot(after[:, 0], after[:, 1])
+        turned = (before * after).sum(axis=1) < limit * size[0] * size[1]
+        turned &= has_a & has_b & (np.minimum(*size) > 3.0 * sigma_m)
+        found = _tips(turned, line, np.hypot(*(after - before).T))
+        tips |= found & ~within_marks(tips, line, reach)
+    return tips
+
+
+def within_marks(chosen: Flags, line: Ints, reach: int) -> Flags:
+    """Return the points that stand within some places of a chosen one of their walk.
+
+    Parameters
+    ----------
+    chosen : array of bool, shape (n,)
+    line : array of int, shape (n,)
+        Walk of each point, never decreasing.
+    reach : int
+        Places, either way.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+
+    Examples
+    --------
+    >>> within_marks(np.array([True, False, False, False]), np.zeros(4, int), 1).tolist()
+    [True, True, False, False]
+    """
+    here = np.arange(len(line))
+    low = np.maximum(here - reach, np.searchsorted(line, line, side="left"))
+    high = np.minimum(here + reach + 1, np.searchsorted(line, line, side="right"))
+    count = np.append(0, np.cumsum(chosen))
+    near: Flags = count[high] > count[low]
+    return near
+
+
+def _tips(turned: Flags, line: Ints, sharpness: Floats) -> Flags:
+    """Return, of each stretch of marks that turn together, the sharpest one."""
+    tips = np.zeros(len(turned), dtype=bool)
+    marks = np.flatnonzero(turned)
+    if len(marks):
+        fresh = (np.diff(marks) > 1) | (np.diff(line[marks]) != 0)
+        stretch = np.cumsum(np.append(0, fresh))
+        order = np.lexsort((sharpness[marks], stretch))
+        last = np.flatnonzero(np.append(np.diff(stretch[order]) > 0, True))
+        tips[marks[order[last]]] = True
+    return tips
+
+
+def split_passes(xy: Floats, cuts: Flags, visits: Ints, sigma_m: Floats) -> Ints:
+    """Return which pass over the wire each point of one walk belongs to.
+
+    The walk is cut where it turns back and where another visit begins. A piece that lies along
+    what was walked before is another pass over it; any other piece carries the line on.
+
+    Parameters
+    ----------
+    xy : array, shape (n, 2)
+        Points in the order walked, metres.
+    cuts : array of bool, shape (n,)
+        Where the walk turns back.
+    visits : array of int, shape (n,)
+        Visit (file and day) of each point.
+    sigma_m : array, shape (n,)
+        One standard deviation of each position along one axis, metres.
+
+    Returns
+    -------
+    array of int, shape (n,)
+        0 for the first pass. All 0 where the rows are merely out of order.
+
+    Examples
+    --------
+    >>> xy = np.array([[0.0, 0], [4, 0], [8, 0], [4, 0.1], [0, 0.1]])
+    >>> cuts = np.array([False, False, True, False, False])
+    >>> split_passes(xy, cuts, np.zeros(5, int), np.full(5, 0.02)).tolist()
+    [0, 0, 0, 1, 1]
+    """
+    new_visit = np.append(False, visits[1:] != visits[:-1])
+    cuts = cuts & ~within_marks(new_visit, np.zeros(len(xy), dtype=np.int64), 6)
+    piece = np.cumsum(np.append(False, cuts[:-1]) | new_visit)
+    count = int(piece[-1]) + 1
+    passes = np.zeros(len(xy), dtype=np.int64)
+    if count == 1 or is_disordered(xy, np.zeros(len(xy), dtype=np.int64)).any():
+        return passes
+    starts = np.searchsorted(piece, np.arange(count + 1))
+    last = 0
+    for number in range(1, count):
+        part = np.arange(starts[number], starts[number + 1])
+        is_visit = bool(new_visit[starts[number]])
+        former = np.flatnonzero((np.arange(len(xy)) < starts[number]) & (passes == 0))
+        if (is_visit or len(part) > 1) and _lies_along(xy, sigma_m, part, former):
+            last += 1
+            passes[part] = last
+    return passes
+
+
+def _lies_along(xy: Floats, sigma_m: Floats, part: Ints, former: Ints) -> bool:
+    """Return whether most of a piece lies on a line walked before."""
+    line = drop_repeats(xy[former])
+    if len(line) < 2:  # noqa: PLR2004
+        return False
+    chainage, offset = project_on_line(xy[part], line)
+    length = chainages(line, np.zeros(len(line), dtype=np.int64))[-1]
+    reach = np.maximum(0.5, 3.0 * np.hypot(sigma_m[part], np.median(sigma_m[former])))
+    inside = (chainage > -reach) & (chainage < length + reach)
+    return bool((inside & (np.abs(offset) < reach)).mean() > 0.6)  # noqa: PLR2004
+
+
+def drop_repeats(xy: Floats) -> Floats:
+    """Return the vertices of one line without those that repeat the one before.
+
+    Parameters
+    ----------
+    xy : array, shape (n, 2)
+
+    Returns
+    -------
+    array, shape (m, 2)
+
+    Examples
+    --------
+    >>> drop_repeats(np.array([[0.0, 0], [0, 0], [1, 0]])).tolist()
+    [[0.0, 0.0], [1.0, 0.0]]
+    """
+    moved = np.append(True, (np.diff(xy, axis=0) != 0).any(axis=1))
+    kept: Floats = xy[moved[: len(xy)]]
+    return kept

@@ -1,0 +1,1 @@
+"""What the data is: kinds, units, declared tables, finding codes, settings, the property."""

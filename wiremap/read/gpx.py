@@ -1,0 +1,150 @@
+"""Reader of GPX: waypoints, route points and track points."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wiremap.errors import ReadError
+from wiremap.model.kinds import Feature
+from wiremap.model.tables import LOCATES_IN
+from wiremap.plugins import FileOptions, Problem, RawTable, Reader
+from wiremap.read.columns import find_target
+from wiremap.read.gnss_quality import estimate_rms
+from wiremap.read.layers import Layer, read_layer, translated
+from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+_CRS = "EPSG:4326"
+_LAYERS = {"waypoints": "", "route_points": "routes", "track_points": "tracks"}
+_QUALITY = {"2d": 1, "3d": 1, "dgps": 2, "pps": 3}
+_RENAMED = {"ele": "elevation_m", "time": "date"}
+_DROPPED = ("name", "track_fid", "track_seg_point_id", "route_fid", "route_point_id")
+_OWN = (
+    "elevation_m",
+    "track_fid",
+    "track_seg_id",
+    "track_seg_point_id",
+    "route_fid",
+    "route_point_id",
+)
+
+
+def read_gpx(path: Path, options: FileOptions) -> list[RawTable]:
+    """Read the points of a GPX file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    options : FileOptions
+        Not used: GPX is always UTF-8 or says otherwise, in WGS 84.
+
+    Returns
+    -------
+    list of RawTable
+        Waypoints, route points and track points, as far as there are any. Track and route points
+        are rows of ``feature`` path in walking order, their ``run`` the name of the track or
+        route. A waypoint's name is ``point``; ``sym``, ``type``, ``desc`` and ``cmt`` keep their
+        names. ``ele`` is ``elevation_m``, ``time`` is ``date``; ``hdop`` gives ``h_rms_m`` by
+        `wiremap.read.gnss_quality`. Extensions named as the contract names a column lose the
+        prefix of their namespace.
+
+    Raises
+    ------
+    ReadError
+        The file is not GPX, declares entities, or holds no point.
+    """
+    del options
+    with translated(path), path.open("rb") as file:
+        data = file.read(MAX_XML_BYTES + 1)
+    guard_xml(data, path=path.name, root="gpx")
+    tables = []
+    for name, parents in _LAYERS.items():
+        layer = read_layer(path, name, data=data)
+        if len(layer.frame):
+            names = read_layer(path, parents, data=data).frame if parents else None
+            tables.append(_tabulate(layer, names))
+    if not tables:
+        raise ReadError("holds no waypoint, route point or track point", path=path.name)
+    return tables
+
+
+def _tabulate(layer: Layer, parents: pd.DataFrame | None) -> RawTable:
+    """Return one layer's points as rows."""
+    import shapely
+
+    frame = layer.frame.dropna(axis="columns", how="all").rename(columns=_RENAMED)
+    frame = frame.rename(columns=_without_prefix(list(frame.columns)))
+    if layer.geometries is None:
+        raise ReadError("its points have no positions")
+    frame["lon"], frame["lat"] = shapely.get_coordinates(layer.geometries).T
+    if "h_rms_m" not in frame and "hdop" in frame:
+        fix = frame["fix"].map(_QUALITY) if "fix" in frame else np.full(len(frame), 1.0)
+        frame["h_rms_m"] = estimate_rms(fix, frame["hdop"])
+    if parents is None:
+        frame = frame if "point" in frame else frame.rename(columns={"name": "point"})
+    else:
+        frame = _name_vertices(frame, layer.name.removesuffix("_points"), parents)
+    lat, lon = frame["lat"], frame["lon"]
+    within = (lat.abs() <= 90) & (lon.abs() <= 180) & ((lat != 0) | (lon != 0))  # noqa: PLR2004
+    problems = [
+        Problem(
+            "latitude or longitude is out of range, or both are 0",
+            row=int(row),
+            value=f"{bad_lat}, {bad_lon}",
+            remedy="give the point a position",
+        )
+        for row, bad_lat, bad_lon in frame.loc[~within, ["lat", "lon"]].itertuples()
+    ]
+    return RawTable(
+        frame=frame[within],
+        crs=_CRS,
+        part=layer.name.replace("_", " "),
+        notes=(f"{len(frame)} {layer.name.replace('_', ' ')}", *layer.notes),
+        problems=tuple(problems),
+    )
+
+
+def _without_prefix(names: list[str]) -> dict[str, str]:
+    """Return the extensions named as the contract names a column, without their namespace."""
+    plain = {name: name.partition("_")[2] for name in names if name not in _OWN}
+    return {
+        name: word
+        for name, word in plain.items()
+        if word and word not in names and find_target(word, table=LOCATES_IN)[0]
+    }
+
+
+def _text(frame: pd.DataFrame, name: str) -> NDArray[np.object_]:
+    """Return a column as text, empty where it is missing."""
+    if name not in frame:
+        return np.full(len(frame), "", dtype=object)
+    return frame[name].astype("object").fillna("").astype(str).str.strip().to_numpy(dtype=object)
+
+
+def _name_vertices(frame: pd.DataFrame, kind: str, parents: pd.DataFrame) -> pd.DataFrame:
+    """Give each point of a track or route its run, its place in it, and an identifier."""
+    number = frame[f"{kind}_fid"].to_numpy(dtype=int)
+    names = _text(parents, "name")
+    unnamed = np.array([f"{kind} {i + 1}" for i in range(len(names))], dtype=object)
+    run = np.where(names == "", unnamed, names)[number]
+    place = frame.groupby(number).cumcount().to_numpy() + 1
+    made = np.array([f"{r}-{k}" for r, k in zip(run, place, strict=True)], dtype=object)
+    own = _text(frame, "name")
+    feature = _text(frame, "feature")
+    columns = {"feature": np.where(feature == "", str(Feature.PATH), feature)}
+    if "run" not in frame:
+        columns["run"] = run
+    if "point" not in frame:
+        columns["point"] = np.where(own == "", made, own)
+    return frame.assign(**columns).drop(columns=[name for name in _DROPPED if name in frame])
+
+
+READER = Reader("gpx", (".gpx",), read_gpx, "GPX waypoints, routes and tracks, with extensions")

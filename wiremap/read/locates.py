@@ -1,0 +1,205 @@
+"""Raw tables of field locates, as table ``locates_in``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from wiremap.errors import ReadError
+from wiremap.model.findings import Finding
+from wiremap.model.kinds import Severity
+from wiremap.model.tables import LOCATES_IN
+from wiremap.read.axes import describe_axes
+from wiremap.read.columns import squeeze, suggest_mapping
+from wiremap.read.conversion import Source, convert_table, fill_empty
+from wiremap.read.features import read_features
+from wiremap.read.sniffing import is_number
+from wiremap.read.values import as_text, read_numbers
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from wiremap.plugins import RawTable
+    from wiremap.read.columns import Match
+
+_POSITIONS = (
+    {"lon", "lat"},
+    {"easting", "northing"},
+    {"lat_lon"},
+    {"lon_lat"},
+    {"tie_a", "tie_a_dist_m", "tie_b", "tie_b_dist_m"},
+    {"baseline_a", "baseline_b", "baseline_chainage_m"},
+    {"grid_x_m", "grid_y_m"},
+)
+"""Sets of columns, each of which can fix a point."""
+_SPEAKING = ("type", "sym", "symbol", "code", "desc", "description", "cmt", "name", "point")
+"""Columns in which a feature word may stand where no feature column has one."""
+_FULL_CIRCLE_DEG = 360.0
+
+
+class ReadTable(NamedTuple):
+    """A table as read, and what was found."""
+
+    frame: pd.DataFrame
+    findings: list[Finding]
+
+
+def read_locates(raw: RawTable, source: Source, *, has_log: bool = False) -> ReadTable:
+    """Return a raw table as field locates.
+
+    Parameters
+    ----------
+    raw : RawTable
+    source : Source
+    has_log : bool
+        Whether the folder holds a receiver's log, so that rows with a time alone can be placed.
+
+    Returns
+    -------
+    ReadTable
+        Table ``locates_in`` with one row for each row of the raw frame, further columns kept.
+
+    Raises
+    ------
+    ReadError
+        No column can be a position, or the positions do not fit the CRS; the message holds the
+        columns found and a line to paste into property.toml.
+    """
+    converted = convert_table(raw, table=LOCATES_IN, source=source)
+    frame, findings = converted.frame, converted.findings
+    matched = {m.target for m in converted.matches}
+    if not (has_log and {"date", "feature"} <= matched):
+        _require_position(raw, converted.matches, matched, source)
+    _require_fitting_crs(frame, matched, raw, source)
+    frame["feature"], notes, is_known = read_features(
+        frame["feature"], own=source.settings.features
+    )
+    frame["note"] = _join_notes(frame["note"], notes)
+    if not is_known.all() and not _is_set(converted.matches):
+        findings += _search_features(frame, raw, is_known, source)
+    says_nothing = "feature" not in matched and frame["feature"].isna().all()
+    if says_nothing and not matched & {"run", "offset_left_m", "offset_right_m"}:
+        findings.append(_no_feature(raw, converted.matches, source))
+    frame["date"] = fill_empty(frame["date"], source.options.date)
+    frame["operator"] = fill_empty(frame["operator"], source.options.operator)
+    return ReadTable(frame, findings)
+
+
+def _is_set(matches: list[Match]) -> bool:
+    """Return whether the file has a feature column by its own name or the owner's word."""
+    return any(m.target == "feature" and m.how != "meaning" for m in matches)
+
+
+def _require_position(
+    raw: RawTable, matches: list[Match], matched: set[str], source: Source
+) -> None:
+    if any(need <= matched for need in _POSITIONS):
+        return
+    names = [str(name) for name in raw.frame.columns]
+    found = ", ".join(name[:40] for name in names[:40])
+    raise ReadError(
+        f"no columns give a position; the columns found are {found}",
+        path=source.file,
+        remedy="name them at the top of property.toml: " + _suggestion(raw, matches, source),
+    )
+
+
+def _suggestion(raw: RawTable, matches: list[Match], source: Source) -> str:
+    """Return the line that names the columns: of the file where it has no header."""
+    names = [str(name) for name in raw.frame.columns]
+    if not all(name.startswith("column ") for name in names):
+        return suggest_mapping(names, table=LOCATES_IN, matches=matches)
+    words = _guess_by_content(raw.frame)
+    columns = ", ".join(f'"{word}"' for word in words)
+    return f'files."{source.file}" = {{ header = false, columns = [{columns}] }}'
+
+
+def _guess_by_content(frame: pd.DataFrame) -> list[str]:
+    """Guess the columns of a point list without a header: id, two coordinates, height, code."""
+    numeric = [all(is_number(c) for c in frame.iloc[:20, k]) for k in range(frame.shape[1])]
+    has_id = len(numeric) > 1 and (not numeric[0] or sum(numeric) > 3)  # noqa: PLR2004
+    words = ["point"] if has_id else []
+    numbers = iter(("northing", "easting", "elevation"))
+    texts = iter(("feature", "note"))
+    for place in range(len(words), len(numeric)):
+        word = next(numbers if numeric[place] else texts, "")
+        words.append(word or f"column {place + 1}")
+    return words
+
+
+def _require_fitting_crs(
+    frame: pd.DataFrame, matched: set[str], raw: RawTable, source: Source
+) -> None:
+    """Refuse plane coordinates beside a CRS of degrees: nothing could be placed."""
+    crs = raw.crs or source.options.crs or source.settings.coordinates.input_crs
+    if matched & {"tie_a", "baseline_a", "grid_x_m"}:
+        return
+    plane = {"easting", "northing"} <= matched and not describe_axes(crs).is_projected
+    if {"lon", "lat"} <= matched:
+        sizes = np.abs(frame[["lon", "lat"]].to_numpy(dtype=float))
+        emptied = np.isnan(sizes).all() and len(frame) > 0
+        plane = emptied and _looks_plane(raw)
+    if plane:
+        raise ReadError(
+            f"positions are plane coordinates, but the CRS named for them, {crs}, counts degrees",
+            path=source.file,
+            remedy='set input_crs under [coordinates] in property.toml, such as "EPSG:26914"',
+        )
+
+
+def _looks_plane(raw: RawTable) -> bool:
+    """Return whether columns headed X and Y hold numbers that are no degrees."""
+    axes = [c for c in raw.frame.columns if squeeze(str(c)) in {"x", "y", "coordx", "coordy"}]
+    if len(axes) != 2:  # noqa: PLR2004
+        return False
+    values = read_numbers(raw.frame[axes[0]], decimal_comma=raw.decimal_comma).data
+    known = values[~np.isnan(values)]
+    return len(known) > 0 and float(np.median(np.abs(known))) > _FULL_CIRCLE_DEG
+
+
+def _no_feature(raw: RawTable, matches: list[Match], source: Source) -> Finding:
+    names = [str(name) for name in raw.frame.columns]
+    found = ", ".join(name[:40] for name in names[:40])
+    return Finding(
+        "unmapped-column",
+        source.file,
+        f"No column says what the points are; the columns found are {found}.",
+        advice="Name it at the top of property.toml: "
+        + suggest_mapping(names, table=LOCATES_IN, matches=matches),
+        severity=Severity.WARNING,
+        source_file=source.file,
+    )
+
+
+def _join_notes(notes: pd.Series, behind: pd.Series) -> pd.Series:
+    """Put the text behind a code before the row's own note."""
+    if not behind.notna().any():
+        return notes
+    both = behind.notna() & notes.notna()
+    joined = notes.fillna(behind)
+    return joined.mask(both, behind + "; " + notes)
+
+
+def _search_features(
+    frame: pd.DataFrame, raw: RawTable, is_known: np.ndarray, source: Source
+) -> list[Finding]:
+    """Look for a feature word in other columns, for rows whose feature says nothing."""
+    left = ~is_known
+    findings = []
+    for name in raw.frame.columns:
+        if squeeze(str(name)) not in _SPEAKING or not left.any():
+            continue
+        cells = as_text(raw.frame[name].loc[left])
+        named = read_features(cells, own=source.settings.features)
+        hits = np.flatnonzero(left)[named.is_known]
+        if len(hits):
+            column = frame["feature"].to_numpy(dtype=object, copy=True)
+            column[hits] = named.features.to_numpy(dtype=object)[named.is_known]
+            frame["feature"] = column
+            frame["feature"] = frame["feature"].astype("str")
+            left[hits] = False
+            text = f"{len(hits)} rows took their feature from words in column {name!r}."
+            findings.append(Finding("read-note", source.file, text, source_file=source.file,
+                                    column=str(name)))  # fmt: skip
+    return findings

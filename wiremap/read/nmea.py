@@ -1,0 +1,289 @@
+"""Reader of NMEA 0183 logs: one row a fix, from GGA, RMC, GST and ZDA sentences.
+
+Sentences are parsed as columns of text: a log of a day at ten fixes a second is read at once.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from wiremap.errors import ReadError
+from wiremap.model.kinds import Feature
+from wiremap.plugins import FileOptions, Problem, RawTable, Reader
+from wiremap.read.gnss_quality import estimate_rms
+from wiremap.read.layers import translated
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+_CRS = "EPSG:4326"
+_LINE = re.compile(rb"^[^$\n]*(?:\$([^*$\n]*)(?:\*([0-9A-Fa-f]{2}))?)?[^\n]*$", re.MULTILINE)
+_KINDS = ("GGA", "RMC", "GST", "ZDA")
+_FIELDS = 15  # of the longest sentence that is read, GGA
+_SHOWN_PROBLEMS = 20
+_NO_POSITION_QUALITY = (0, 8)
+
+
+class _Sentences(NamedTuple):
+    """Sentences whose checksum is right: line in the file, kind, and fields as text."""
+
+    line: NDArray[np.intp]
+    kind: NDArray[np.str_]
+    fields: pd.DataFrame
+
+
+def read_nmea(path: Path, options: FileOptions) -> list[RawTable]:
+    """Read the fixes of an NMEA 0183 log.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    options : FileOptions
+        ``date`` is the day of the log where no RMC or ZDA sentence tells it.
+
+    Returns
+    -------
+    list of RawTable
+        One table, one row a fix with a position, indexed by the line it starts on: ``point``,
+        ``feature`` (path), ``run`` (the file's name), ``lon``, ``lat``, ``elevation_m`` (above
+        mean sea level), ``geoid_separation_m``, ``h_rms_m``, ``date`` (ISO 8601, UTC), ``time``,
+        ``fix_quality``, ``satellites``, ``hdop``. The RMS is that of GST where the log has it,
+        else by `wiremap.read.gnss_quality`. Lines without a checksum or with a wrong one, and
+        fixes without a position, are problems.
+
+    Raises
+    ------
+    ReadError
+        The file holds no GGA or RMC sentence with a right checksum.
+    """
+    with translated(path):
+        data = path.read_bytes()
+    problems: list[Problem] = []
+    sentences = _parse_sentences(data, problems)
+    fixes = _assemble(sentences)
+    if fixes.empty:
+        raise ReadError(
+            "holds no GGA or RMC sentence with a right checksum",
+            path=path.name,
+            remedy="log these sentences with their checksums, or give the file its own ending",
+        )
+    is_void = (fixes["lon"].isna() | fixes["lat"].isna()).to_numpy()
+    if is_void.any():
+        first = int(fixes.index[is_void][0])
+        rule = f"{int(is_void.sum())} fixes without a position were left out"
+        problems.append(Problem(rule, row=first, code="read-note"))
+    fixes, notes = _date_fixes(fixes, options.date)
+    fixes = fixes[~is_void].drop(columns="day")
+    stem = path.stem
+    fixes.insert(0, "point", [f"{stem}-{k}" for k in range(1, len(fixes) + 1)])
+    fixes.insert(1, "feature", str(Feature.PATH))
+    fixes.insert(2, "run", stem)
+    return [RawTable(frame=fixes, crs=_CRS, notes=tuple(notes), problems=tuple(problems))]
+
+
+def checksum(sentence: str) -> str:
+    """Return the checksum of a sentence: XOR of its bytes between ``$`` and ``*``.
+
+    Parameters
+    ----------
+    sentence : str
+        With or without ``$`` and what follows ``*``.
+
+    Returns
+    -------
+    str
+        Two hexadecimal digits.
+
+    References
+    ----------
+    NMEA 0183, section 5.3 (sentence structure), from memory.
+
+    Examples
+    --------
+    >>> checksum("GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,")
+    '47'
+    """
+    body = sentence.removeprefix("$").partition("*")[0].encode("latin-1")
+    return f"{int(_xor([body])[0]):02X}"
+
+
+def _xor(bodies: list[bytes]) -> NDArray[np.uint8]:
+    """Return the XOR of the bytes of each text; an empty text gives 0."""
+    lengths = np.array([len(b) + 1 for b in bodies])
+    buffer = np.frombuffer(b"\x00".join(bodies) + b"\x00", dtype=np.uint8)
+    starts = np.concatenate([[0], np.cumsum(lengths)[:-1]])
+    return np.bitwise_xor.reduceat(buffer, starts)
+
+
+def _parse_sentences(data: bytes, problems: list[Problem]) -> _Sentences:
+    """Return the sentences that can be trusted; the others become problems."""
+    import pandas as pd
+
+    rows = _LINE.findall(data.replace(b"\r\n", b"\n").replace(b"\r", b"\n"))
+    bodies, sums = [body for body, _ in rows], [given for _, given in rows]
+    line = np.flatnonzero([bool(body) for body in bodies])
+    bodies, sums = [bodies[i] for i in line], [sums[i] for i in line]
+    if not bodies:
+        return _Sentences(line, np.empty(0, dtype="U3"), pd.DataFrame())
+    found = _xor(bodies)
+    given = np.array([int(text, 16) if text else -1 for text in sums])
+    is_good = found == given
+    problems += _limited(
+        [
+            Problem(
+                "the checksum is wrong" if given[i] >= 0 else "the sentence has no checksum",
+                row=int(line[i]) + 1,
+                value=f"*{given[i]:02X} for *{found[i]:02X}" if given[i] >= 0 else "",
+                remedy="the line was left out",
+            )
+            for i in np.flatnonzero(~is_good)
+        ]
+    )
+    text = pd.Series([bodies[i].decode("latin-1") for i in np.flatnonzero(is_good)], dtype="str")
+    kind = text.str.slice(2, 5)
+    wanted = kind.isin(_KINDS).to_numpy()
+    fields = text[wanted].str.split(",", expand=True).reset_index(drop=True)
+    fields = fields.fillna("").reindex(columns=range(_FIELDS), fill_value="")
+    return _Sentences(line[is_good][wanted] + 1, kind[wanted].to_numpy(dtype="U3"), fields)
+
+
+def _limited(problems: list[Problem]) -> list[Problem]:
+    """Return the first problems of a kind and one that counts the rest."""
+    if len(problems) <= _SHOWN_PROBLEMS:
+        return problems
+    rest = len(problems) - _SHOWN_PROBLEMS
+    last = problems[_SHOWN_PROBLEMS]
+    return [
+        *problems[:_SHOWN_PROBLEMS],
+        Problem(f"and {rest} more lines alike: {last.rule}", row=last.row, remedy=last.remedy),
+    ]
+
+
+class _Epochs:
+    """The sentences grouped by time of day, and their fields by kind."""
+
+    def __init__(self, sentences: _Sentences) -> None:
+        time = sentences.fields[1].to_numpy(dtype=object)
+        is_start = np.r_[True, time[1:] != time[:-1]]
+        self.start = np.flatnonzero(is_start)
+        self._epoch = np.cumsum(is_start) - 1
+        self._sentences = sentences
+
+    def pick(self, kind: str, field: int) -> NDArray[np.object_]:
+        """Return one field of the first sentence of a kind in each epoch, else empty."""
+        rows = np.flatnonzero(self._sentences.kind == kind)[::-1]
+        picked = np.full(len(self.start), "", dtype=object)
+        picked[self._epoch[rows]] = self._sentences.fields[field].to_numpy(dtype=object)[rows]
+        return picked
+
+    def place(self, kind: str, field: int) -> NDArray[np.float64]:
+        """Return the degrees that stand in a field and in the letter behind it."""
+        return _degrees(self.pick(kind, field), self.pick(kind, field + 1))
+
+
+def _assemble(sentences: _Sentences) -> pd.DataFrame:
+    """Return one row an epoch: what the sentences of one time of day say together."""
+    import pandas as pd
+
+    if not len(sentences.kind):
+        return pd.DataFrame()
+    epochs = _Epochs(sentences)
+    pick = epochs.pick
+    quality, hdop = _number(pick("GGA", 6)), _number(pick("GGA", 8))
+    has_gga, has_rmc = np.isfinite(quality), pick("RMC", 2) != ""
+    is_void = np.where(has_gga, np.isin(quality, _NO_POSITION_QUALITY), pick("RMC", 2) != "A")
+    lon = np.where(has_gga, epochs.place("GGA", 4), epochs.place("RMC", 5))
+    lat = np.where(has_gga, epochs.place("GGA", 2), epochs.place("RMC", 3))
+    sigma = np.hypot(_number(pick("GST", 6)), _number(pick("GST", 7)))
+    fixes = pd.DataFrame(
+        {
+            "lon": np.where(is_void, np.nan, lon),
+            "lat": np.where(is_void, np.nan, lat),
+            "elevation_m": _number(pick("GGA", 9)),
+            "geoid_separation_m": _number(pick("GGA", 11)),
+            "h_rms_m": np.where(sigma > 0, sigma, estimate_rms(quality, hdop)),
+            "time": sentences.fields[1].to_numpy(dtype=object)[epochs.start],
+            "day": _days(pick("RMC", 9), pick("ZDA", 4), pick("ZDA", 3), pick("ZDA", 2)),
+            "fix_quality": quality,
+            "satellites": _number(pick("GGA", 7)),
+            "hdop": hdop,
+        },
+        index=pd.Index(sentences.line[epochs.start]),
+    )
+    return pd.DataFrame(fixes[has_gga | has_rmc])
+
+
+def _number(text: NDArray[np.object_]) -> NDArray[np.float64]:
+    import pandas as pd
+
+    return pd.to_numeric(pd.Series(text), errors="coerce").to_numpy(dtype=float, copy=True)
+
+
+def _degrees(text: NDArray[np.object_], side: NDArray[np.object_]) -> NDArray[np.float64]:
+    """Return degrees from ``dddmm.mmmm`` and the letter of its hemisphere."""
+    packed = _number(text)
+    whole = np.floor(packed / 100)
+    minutes = packed - 100 * whole
+    sign = np.select([np.isin(side, ["N", "E"]), np.isin(side, ["S", "W"])], [1.0, -1.0], np.nan)
+    limit = np.where(np.isin(side, ["N", "S"]), 90.0, 180.0)
+    degrees = whole + minutes / 60
+    return np.where((minutes < 60) & (degrees <= limit), sign * degrees, np.nan)  # noqa: PLR2004
+
+
+def _days(
+    rmc: NDArray[np.object_],
+    year: NDArray[np.object_],
+    month: NDArray[np.object_],
+    day: NDArray[np.object_],
+) -> NDArray[np.datetime64]:
+    """Return the day of each epoch: RMC's ``ddmmyy``, else ZDA's; NaT where neither tells it."""
+    import pandas as pd
+
+    short = pd.to_datetime(pd.Series(rmc, dtype="str"), format="%d%m%y", errors="coerce")
+    full = pd.Series([f"{y}-{m}-{d}" for y, m, d in zip(year, month, day, strict=True)])
+    zda = pd.to_datetime(full, format="%Y-%m-%d", errors="coerce")
+    return zda.fillna(short).to_numpy(dtype="datetime64[s]")
+
+
+def _date_fixes(fixes: pd.DataFrame, date: str | None) -> tuple[pd.DataFrame, list[str]]:
+    """Add ``date``, carrying the day on across fixes that do not state it and past midnight."""
+    import pandas as pd
+
+    seconds = _seconds_of_day(fixes["time"].to_numpy(dtype=object))
+    step = np.diff(seconds, prepend=seconds[:1])
+    midnights = pd.Series(np.cumsum(step < -_HALF_DAY_S), index=fixes.index)
+    stated = fixes["day"] - pd.to_timedelta(midnights, unit="D")
+    first = stated.ffill().bfill()
+    notes = [f"{len(fixes)} fixes"]
+    if first.isna().all() and date:
+        first = pd.Series(pd.Timestamp(date), index=fixes.index)
+    if first.isna().all():
+        notes.append("no sentence tells the day; set date under [files] in property.toml")
+    moment = first + pd.to_timedelta(midnights, unit="D") + pd.to_timedelta(seconds, unit="s")
+    text = moment.dt.round("ms").dt.strftime("%Y-%m-%dT%H:%M:%S.%f").str.slice(0, 23)
+    text = text.str.removesuffix(".000") + "Z"
+    dated = fixes.drop(columns="time")
+    dated.insert(5, "date", text)
+    return dated, notes
+
+
+_HALF_DAY_S = 43_200
+
+
+def _seconds_of_day(text: NDArray[np.object_]) -> NDArray[np.float64]:
+    """Return seconds since midnight from ``hhmmss.ss``; NaN where it is not a time."""
+    packed = _number(text)
+    hours, rest = np.divmod(packed, 10_000)
+    minutes, seconds = np.divmod(rest, 100)
+    total: NDArray[np.float64] = hours * 3600 + minutes * 60 + seconds
+    return total
+
+
+READER = Reader("nmea", (".nmea", ".nma"), read_nmea, "NMEA 0183 log: GGA, RMC, GST, ZDA")

@@ -1,0 +1,1 @@
+"""Tables in, tables out: the steps of a build, in working order in `wiremap.workflow`."""
