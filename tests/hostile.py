@@ -25,10 +25,12 @@ HOSTILE = (
     "constructor",
     "]]>&amp;&lt;",
     "m\u00e4rz \u6e7f\u5730 \u05e2\u05d1\u05e8\u05d9\u05ea",
-    "\ud800 half",
     "long " * 2000,
 )
 """Texts that a page, a template or a script could take for its own."""
+
+HALF = "\ud800 half"
+"""Half of a character: no column of text can hold it where Arrow keeps the text."""
 
 
 def hostile_layers(texts: tuple[str, ...] = HOSTILE) -> Synthetic:
