@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pydantic import BaseModel
+
 from wiremap.model.findings import CODES
 from wiremap.model.settings import Settings
 from wiremap.model.tables import INPUTS, LAYERS, Table
+from wiremap.read.requirements import list_profiles, read_profile
 
 REFERENCE = Path(__file__).parent / "reference"
 
@@ -55,13 +58,36 @@ def describe_settings() -> str:
         if not hasattr(kind, "model_fields"):
             text += f"\n## [{section}]\n\n{field.description or 'One file: how it is read.'}\n"
             continue
-        rows = [
-            f"| `{key}` | `{item.get_default(call_default_factory=True)!r}` | {item.description} |"
-            for key, item in kind.model_fields.items()
-        ]
-        doc = (kind.__doc__ or "").strip().splitlines()[0]
-        text += f"\n## [{section}]\n\n{doc}\n\n| key | default | meaning |\n|---|---|---|\n"
-        text += "\n".join(rows) + "\n"
+        text += describe_section(section, kind)
+    return text
+
+
+def describe_section(section: str, kind: type[BaseModel]) -> str:
+    """Return one section of property.toml, and those below it, as Markdown."""
+    rows, below = [], ""
+    for key, item in kind.model_fields.items():
+        default = item.get_default(call_default_factory=True)
+        if isinstance(default, BaseModel):
+            below += describe_section(f"{section}.{key}", type(default))
+        else:
+            rows.append(f"| `{key}` | `{default!r}` | {item.description} |")
+    doc = (kind.__doc__ or "").strip().splitlines()[0]
+    head = f"\n## [{section}]\n\n{doc}\n\n| key | default | meaning |\n|---|---|---|\n"
+    return head + "\n".join(rows) + "\n" + below
+
+
+def describe_requirements() -> str:
+    """Return the page of requirement profiles."""
+    text = (
+        "# Requirement profiles\n\n`wiremap check FOLDER --profile NAME` holds a record against"
+        " one. Each is a TOML file; an agency's own is given by its path. A profile is a reading"
+        " aid: the agency's own text decides.\n"
+    )
+    for profile in map(read_profile, list_profiles()):
+        text += f"\n## {profile.name}\n\n{profile.title}.\n\n"
+        text += "| item | what is asked | source |\n|---|---|---|\n"
+        rows = (f"| `{i.id}` | {i.says} | {profile.cite(i)} |\n" for i in profile.items)
+        text += "".join(rows)
     return text
 
 
@@ -69,6 +95,7 @@ PAGES = {
     "tables.md": describe_tables,
     "findings.md": describe_findings,
     "settings.md": describe_settings,
+    "requirements.md": describe_requirements,
 }
 
 

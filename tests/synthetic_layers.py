@@ -97,7 +97,10 @@ def make_layers(zones: int = 8, *, points_per_run: int = 24, seed: int = 4) -> S
             {"item": ["software", "input locates/spring.csv"], "value": ["wiremap", "sha256 0a1b"]}
         ),
     }  # fmt: skip
-    conformed = {table.name: table.conform(layers[table.name], crs=CRS) for table in LAYERS}
+    conformed = {
+        table.name: table.conform(layers.get(table.name, table.empty()), crs=CRS)
+        for table in LAYERS
+    }
     curves = pd.concat(
         pd.DataFrame({"run": run, "chainage_m": c, "depth_m": d, "depth_sigma_m": s})
         for run, c, d, s in zip(runs, chainages, depths, sigmas, strict=True)

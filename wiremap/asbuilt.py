@@ -47,6 +47,8 @@ class AsBuilt:
         How runs and devices join.
     base : dict of str to GeoDataFrame
         Base layers in the working CRS.
+    aerial : Path or None
+        Aerial image that is drawn under the map.
 
     Examples
     --------
@@ -66,6 +68,7 @@ class AsBuilt:
     schedule: pd.DataFrame
     connections: pd.DataFrame
     base: Mapping[str, gpd.GeoDataFrame] = field(default_factory=dict)
+    aerial: Path | None = None
 
     @property
     def findings(self) -> gpd.GeoDataFrame:
@@ -76,6 +79,14 @@ class AsBuilt:
     def has_errors(self) -> bool:
         """Whether any finding is of severity error."""
         return bool((self.findings["severity"] == Severity.ERROR).any())
+
+    @property
+    def reconciliation(self) -> list[str]:
+        """How much of the controller is accounted for, and what to walk next, in lines of text."""
+        from wiremap.steps.zones import summarise_reconciliation
+
+        tables = (self.layers[name] for name in ("zones", "valves", "wire_runs"))
+        return summarise_reconciliation(*tables)
 
     def write(self, out: str | Path, *, formats: Sequence[str] | None = None) -> list[Path]:
         """Write the as-built's files; each appears whole or not at all.
@@ -115,6 +126,8 @@ class AsBuilt:
             "tones": self.tones,
             "schedule": self.schedule,
             "base": self.base,
+            "aerial": self.aerial,
+            "timestamp": _fixed_time(),
         }
 
     def explore(
@@ -251,4 +264,21 @@ class AsBuilt:
         """Return a light table for notebooks."""
         from wiremap.draw.summary import describe_layers
 
-        return describe_layers(self.name, self.layers)
+        return describe_layers(self.name, self.layers, lines=self.reconciliation)
+
+
+def _fixed_time() -> str | None:
+    """Return the time that stands for the time of writing, where SOURCE_DATE_EPOCH fixes it.
+
+    References
+    ----------
+    https://reproducible-builds.org/specs/source-date-epoch/: seconds since 1970-01-01 UTC.
+    """
+    import datetime as dt
+    import os
+    import re
+
+    seconds = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if not re.fullmatch(r"[0-9]{1,11}", seconds):
+        return None
+    return dt.datetime.fromtimestamp(int(seconds), dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.000Z")

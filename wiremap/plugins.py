@@ -169,6 +169,10 @@ _BUILT_IN = {
         "geojson": "wiremap.write.geojson:WRITER",
         "findings": "wiremap.write.findings:WRITER",
         "webmap": "wiremap.write.webmap:WRITER",
+        "sheets": "wiremap.write.sheets:WRITER",
+        "dxf": "wiremap.write.dxf:WRITER",
+        "kml": "wiremap.write.kml:KML",
+        "kmz": "wiremap.write.kml:KMZ",
     },
 }
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from wiremap.asbuilt import AsBuilt
 from wiremap.errors import EmptyPropertyError, TableError
 from wiremap.model.findings import CODES, Finding, tabulate_findings
-from wiremap.model.kinds import Severity
+from wiremap.model.kinds import FaultKind, Severity
 from wiremap.model.tables import LAYERS
 
 if TYPE_CHECKING:
@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
+    from wiremap.model.frame import Frame
     from wiremap.model.property import Property
+    from wiremap.steps.faults import Faults
+    from wiremap.steps.history import Earlier, SettledFaults, SettledPlaces
     from wiremap.steps.placement import Placed
 
 STEPS = (
@@ -65,45 +68,72 @@ def build_asbuilt(
     >>> build_asbuilt(read_property("data/hollow-oak-garden")).name
     'Hollow Oak Garden'
     """
-    from wiremap.steps.checks import check_locates, check_zone_list
-    from wiremap.steps.placement import place_locates
+    import pandas as pd
 
-    say = progress or (lambda _: None)
-    settings = property.settings
+    with pd.option_context("mode.string_storage", "python"):  # quicker on tables of this size
+        return _build(property, strict=strict, say=progress or (lambda _: None))
+
+
+def _build(source: Property, *, strict: bool, say: Callable[[str], None]) -> AsBuilt:
+    """Return the as-built: the steps in their order."""
+    from wiremap.steps.checks import check_locates, check_zone_list
+    from wiremap.steps.history import settle_places
+    from wiremap.steps.placement import place_locates
+    from wiremap.steps.visits import arrange_visits
+
+    settings = source.settings
     say("check")
-    checked = check_locates(property.locates, settings=settings)
-    listed = check_zone_list(property.zones, settings=settings)
-    findings = [*property.findings, *checked.findings, *listed.findings]
+    visits = arrange_visits(source.locates)
+    checked = check_locates(visits.locates, settings=settings)
+    listed = check_zone_list(source.zones, settings=settings)
+    findings = [*source.findings, *visits.findings, *checked.findings, *listed.findings]
     say("place")
-    placed = place_locates(checked.locates, property.references, settings=settings)
+    placed = place_locates(checked.locates, source.references, settings=settings)
     findings += placed.findings
     if placed.locates.empty:
-        raise _nothing_left(property, findings)
-    parts = _compute(placed, listed.zones, property, say=say)
-    findings += parts.pop("findings")
+        raise _nothing_left(source, findings)
+    settled = settle_places(placed.locates, settings=settings)
+    parts = _compute(placed, settled, listed.zones, source, say=say)
+    findings += settled.findings + parts.pop("findings")
     if strict:
         _hold_strict(findings)
     say("layers")
-    return _assemble(property, placed, parts, findings)
+    return _assemble(source, placed, parts, findings)
 
 
 def _compute(
-    placed: Placed, zone_list: pd.DataFrame, source: Property, *, say: Callable[[str], None]
+    placed: Placed,
+    settled: SettledPlaces,
+    zone_list: pd.DataFrame,
+    source: Property,
+    *,
+    say: Callable[[str], None],
 ) -> dict[str, Any]:
     """Return the tables of all steps after placement, by name."""
     from wiremap.steps.buffers import buffer_runs
     from wiremap.steps.dimensions import dimension_features
-    from wiremap.steps.zones import complete_schedule, reconcile_zones
+    from wiremap.steps.history import date_record, widen_with_age
+    from wiremap.steps.zones import accept_suggestions, complete_schedule, reconcile_zones
 
     shared: dict[str, Any] = {"frame": placed.frame, "settings": source.settings}
-    wires, results = _follow_wires(placed.locates, shared, say=say)
+    earlier = _judge_earlier(placed.locates, shared)
+    wires, results = _follow_wires(settled.current, shared, earlier=earlier, say=say)
+    wires["history"] = [settled.history, *wires["history"]]
+    wires["locates"] = placed.locates.assign(superseded_on=settled.superseded_on)
     say("zones")
+    valves = wires["valves"]
+    if source.decisions is not None and len(source.decisions):
+        valves = accept_suggestions(valves, source.decisions)
     zones = reconcile_zones(
-        zone_list, wires["valves"], wires["wire_runs"], wires["paths"], source.readings,
+        zone_list, valves, wires["wire_runs"], wires["paths"], source.readings,
         wires["coils"], settings=source.settings, controllers=wires["controllers"],
     )  # fmt: skip
     say("buffers")
-    buffers = buffer_runs(wires["vertices"], wires["wire_segments"], wires["lines"], **shared)
+    until = date_record(placed.locates, settings=source.settings)
+    vertices = widen_with_age(
+        wires["vertices"], wires["wire_runs"], until=until, settings=source.settings
+    )
+    buffers = buffer_runs(vertices, wires["wire_segments"], wires["lines"], **shared)
     say("ties")
     found = {
         "controllers": wires["controllers"],
@@ -111,7 +141,7 @@ def _compute(
         "splices": wires["splices"],
         "faults": wires["faults"],
     }
-    dimensions = dimension_features(found, placed.locates, placed.references, **shared)
+    dimensions = dimension_features(found, settled.current, placed.references, **shared)
     known = {**found, "wire_runs": wires["wire_runs"], "ties": dimensions.ties}
     return {
         **wires,
@@ -128,13 +158,32 @@ def _compute(
     }
 
 
+def _judge_earlier(locates: gpd.GeoDataFrame, shared: dict[str, Any]) -> list[Earlier]:
+    """Return the faults that the tone showed before later visits listened anew, by day."""
+    from wiremap.steps.history import Earlier, list_earlier_tones
+
+    found = []
+    for day, rows in list_earlier_tones(locates):
+        stood = locates.drop(columns="visit").take(rows).reset_index(drop=True)
+        tables, _ = _follow_wires(stood, shared, earlier=[], say=lambda _: None)
+        faults = tables["faults"]
+        shown = faults[faults["kind"] != FaultKind.REPORTED]
+        found.append(Earlier(day, shown, tables["lines"]))
+    return found
+
+
 def _follow_wires(
-    locates: gpd.GeoDataFrame, shared: dict[str, Any], *, say: Callable[[str], None]
+    locates: gpd.GeoDataFrame,
+    shared: dict[str, Any],
+    *,
+    earlier: list[Earlier],
+    say: Callable[[str], None],
 ) -> tuple[dict[str, Any], list[Any]]:
     """Return the tables of the steps that need no zone list, and the steps' results."""
     from wiremap.steps.depths import reduce_depths
     from wiremap.steps.devices import find_devices
     from wiremap.steps.faults import find_faults
+    from wiremap.steps.history import settle_depths
     from wiremap.steps.network import join_runs
     from wiremap.steps.profiles import profile_runs
     from wiremap.steps.runs import summarise_runs
@@ -143,7 +192,8 @@ def _follow_wires(
     say("trace")
     traces = trace_runs(locates, **shared)
     say("depths")
-    depths = reduce_depths(locates, traces.points, **shared)
+    reduced = reduce_depths(locates, traces.points, **shared)
+    depths = settle_depths(reduced.readings, locates)
     say("profiles")
     profiles = profile_runs(traces.vertices, traces.points, depths.readings, **shared)
     say("devices")
@@ -155,6 +205,7 @@ def _follow_wires(
     )  # fmt: skip
     say("faults")
     faults = find_faults(profiles.points, locates, traces.lines, network.connections, **shared)
+    kept = _settle_faults(faults, earlier, profiles.points, traces.lines, shared)
     say("runs")
     runs = summarise_runs(
         traces.lines, traces.vertices, profiles.points, depths.readings, profiles.curves,
@@ -172,28 +223,57 @@ def _follow_wires(
         "equipment": devices.equipment,
         "connections": network.connections,
         "paths": network.paths,
-        "faults": faults.faults,
+        "faults": kept.faults,
         "coils": faults.coils,
         "tones": faults.tones,
         "wire_runs": runs.wire_runs,
+        "history": [depths.history, kept.history],
     }
-    return tables, [traces, depths, profiles, devices, network, faults, runs]
+    return tables, [traces, reduced, depths, profiles, devices, network, faults, kept, runs]
+
+
+def _settle_faults(
+    faults: Faults,
+    earlier: list[Earlier],
+    points: gpd.GeoDataFrame,
+    lines: gpd.GeoDataFrame,
+    shared: dict[str, Any],
+) -> SettledFaults:
+    """Return one row a fault over all visits."""
+    from wiremap.steps.history import Latest, settle_faults
+
+    undecided = {f.subject for f in faults.findings if f.code == "tone-undecided"}
+    return settle_faults(
+        faults.faults, earlier, Latest(points, faults.tones, undecided), lines,
+        scale_factor=shared["frame"].scale_factor, settings=shared["settings"],
+    )  # fmt: skip
 
 
 def _assemble(
     source: Property, placed: Placed, parts: dict[str, Any], findings: list[Finding]
 ) -> AsBuilt:
     """Return the as-built: layers in their declared shape and in the working CRS."""
+    import pandas as pd
+
+    from wiremap.model.keeping import keep_property
+    from wiremap.steps.history import count_days, date_record
     from wiremap.steps.provenance import tabulate_provenance
+    from wiremap.steps.revisions import tabulate_revisions
 
     frame = placed.frame
-    parts["locates"] = placed.locates
+    parts["history"] = _stack(parts["history"])
+    parts["revisions"] = tabulate_revisions(source)
+    parts["inputs"] = keep_property(source)
     parts["references"] = placed.references
     parts["findings"] = tabulate_findings(findings, crs=frame.metric_crs)
     parts["provenance"] = tabulate_provenance(source, placed.frame, placed.notes)
+    until = date_record(placed.locates, settings=source.settings)
     layers = {}
     for table in LAYERS:
         shaped = table.conform(parts[table.name], crs=frame.metric_crs)
+        if "age_days" in shaped:
+            age = pd.Series(count_days(shaped["last_date"], until=until), index=shaped.index)
+            shaped["age_days"] = age.astype("Int64")
         shaped = shaped.drop(columns=[c for c in _INNER_COLUMNS if c in shaped])
         layers[table.name] = frame.to_working_crs(shaped) if table.geometry else shaped
     return AsBuilt(
@@ -206,16 +286,31 @@ def _assemble(
         tones=parts["tones"],
         schedule=parts["schedule"],
         connections=parts["connections"],
-        base={name: layer.to_crs(frame.crs) for name, layer in source.base.items()},
+        base={name: _to_crs(layer, frame) for name, layer in source.base.items()},
+        aerial=source.aerial,
     )
+
+
+def _stack(frames: list[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
+    """Return frames of one table, one below the other."""
+    import pandas as pd
+
+    filled = [frame for frame in frames if len(frame)]
+    return pd.concat(filled, ignore_index=True) if len(filled) > 1 else [*filled, frames[0]][0]
 
 
 _INNER_COLUMNS = ("locate", "cov_xx_m2", "cov_xy_m2", "cov_yy_m2")
 
 
+def _to_crs(layer: gpd.GeoDataFrame, frame: Frame) -> gpd.GeoDataFrame:
+    """Return a base layer in the working CRS; one that names no CRS is taken to be in it."""
+    return layer.set_crs(frame.crs) if layer.crs is None else layer.to_crs(frame.crs)
+
+
 def _nothing_left(source: Property, findings: list[Finding]) -> EmptyPropertyError:
-    errors = [f for f in findings if (f.severity or CODES[f.code].severity) == Severity.ERROR]
-    first = f"; the first finding: {errors[0].line}" if errors else ""
+    graver = (Severity.ERROR, Severity.WARNING)
+    ranked = [f for s in graver for f in findings if (f.severity or CODES[f.code].severity) == s]
+    first = f"; the first finding: {ranked[0].line}" if ranked else ""
     return EmptyPropertyError(
         f"no row can be placed on the map, of {len(source.locates)} read{first}",
         path=str(source.folder),

@@ -5,7 +5,8 @@ Run it with ``python tests/benchmarks/bench_build.py``; ``--quick`` takes a tent
 Two cases: 100 properties of 150 locates, and one property of 200,000. The floor of each is
 measured in the same run on the same disk: reading the same rows with pandas and writing the same
 layers with pyogrio, as GeoPackage and as GeoJSON. The ratio is what wiremap takes over that floor;
-it covers reading, all steps, and all files that ``wiremap build`` writes.
+it covers reading, all steps, and the files that carry the layers: GeoPackage, GeoJSON, findings
+and the web map. ``--sheets`` times the record-drawing sheets too, which have no floor.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ import pyogrio
 
 import wiremap
 
+LAYER_FORMATS = ("geopackage", "geojson", "findings", "webmap")
 POINTS_A_RUN = 30
 STEP_M = 3.0
 
@@ -80,7 +82,7 @@ def make_property(folder: Path, *, locates: int, seed: int) -> None:
     (folder / "property.toml").write_text('[coordinates]\ninput_crs = "EPSG:26914"\n')
 
 
-def measure(folders: list[Path], out: Path) -> Times:
+def measure(folders: list[Path], out: Path, *, formats: list[str]) -> Times:
     """Build every property, then do the floor's work for it."""
     seconds = np.zeros(5)
     for folder in folders:
@@ -89,7 +91,7 @@ def measure(folders: list[Path], out: Path) -> Times:
         marks.append(time.perf_counter())
         built = wiremap.build_asbuilt(property_)
         marks.append(time.perf_counter())
-        built.write(out / folder.name)
+        built.write(out / folder.name, formats=formats)
         marks.append(time.perf_counter())
         for name in ("locates.csv", "zones.csv"):
             pd.read_csv(folder / name)
@@ -128,17 +130,20 @@ def main() -> None:
     """Run both cases in a folder of their own, removed at the end."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="a tenth of the rows")
-    share = 10 if parser.parse_args().quick else 1
+    parser.add_argument("--sheets", action="store_true", help="write the sheets too")
+    chosen = parser.parse_args()
+    share = 10 if chosen.quick else 1
+    formats = [*LAYER_FORMATS, "sheets"] if chosen.sheets else [*LAYER_FORMATS]
     cases = {"many": (100 // share, 150), "large": (1, 200_000 // share)}
     work = Path(tempfile.mkdtemp(prefix="wiremap-bench-"))
     try:
         make_property(work / "warm-up", locates=150, seed=0)
-        measure([work / "warm-up"], work / "out")
+        measure([work / "warm-up"], work / "out", formats=formats)
         for name, (count, locates) in cases.items():
             folders = [work / f"{name}-{number}" for number in range(count)]
             for seed, folder in enumerate(folders):
                 make_property(folder, locates=locates, seed=seed)
-            times = measure(folders, work / "out")
+            times = measure(folders, work / "out", formats=formats)
             report(f"{count} x {locates:,} locates", times)
     finally:
         shutil.rmtree(work, ignore_errors=True)

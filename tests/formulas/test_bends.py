@@ -1,11 +1,11 @@
-"""Where the null of a bent wire stands."""
+"""Where the null of a bent wire stands, and corners that marks cut off."""
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiremap.formulas.bends import LARGEST_BULGE, bulge_near, bulge_ratio
+from wiremap.formulas.bends import LARGEST_BULGE, bulge_near, bulge_ratio, cut_corners_m
 
 
 def test_bulge_before_a_right_angle_is_the_published_one():
@@ -68,3 +68,21 @@ def test_a_straight_wire_has_no_bulge():
     assert bulge_near(np.array([1.0]), np.array([0.0])).tolist() == [0.0]
     assert bulge_ratio(np.array([1.0]), np.array([0.0]))[0] == pytest.approx(0.0, abs=1e-9)
     assert np.isnan(bulge_ratio(np.array([np.nan]), np.array([90.0]))).all()
+
+
+def test_a_square_corner_between_two_marks_is_cut_off():
+    """Marks 2 m either side of a right angle: 4 m of wire, 2.83 m of chord."""
+    excess = cut_corners_m([0, 4, 8, 10, 10, 10], [0, 0, 0, 2, 6, 10])
+    assert excess.tolist() == pytest.approx([0, 0, 4 - np.sqrt(8), 0, 0])
+
+
+def test_marked_corners_and_straight_lines_cut_nothing_off():
+    """A turn at one mark only is a corner that was marked."""
+    assert cut_corners_m([0, 4, 8, 8, 8], [0, 0, 0, 4, 8]).tolist() == pytest.approx([0] * 4)
+    assert cut_corners_m([0, 4, 8], [0, 0, 0]).tolist() == pytest.approx([0, 0])
+    assert cut_corners_m([0, 4], [0, 0]).tolist() == [0]
+
+
+def test_a_jog_cuts_no_corner_off():
+    """Left at one mark and right at the next: the legs do not meet between them."""
+    assert cut_corners_m([0, 4, 8, 12, 16], [0, 0, 2, 2, 2]).tolist() == pytest.approx([0] * 4)

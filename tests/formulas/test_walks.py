@@ -159,3 +159,12 @@ def test_walking_back_is_seen_through_coarse_positions(rms_m):
 
         assert found.max() == 1
         assert abs(int((found == 0).sum()) - len(out)) <= 3
+
+
+def test_a_later_visit_that_walks_past_a_lost_end_is_another_pass():
+    """The first visit lost the tone half way; the second walked the whole wire."""
+    first, second = np.arange(0, 22, 4.0), np.arange(0, 62, 4.0)
+    xy = np.column_stack([np.append(first, second), np.zeros(len(first) + len(second))])
+    visits = np.repeat([0, 1], [len(first), len(second)])
+    passes = split_passes(xy, np.zeros(len(xy), bool), visits, np.full(len(xy), 0.05))
+    assert passes.tolist() == visits.tolist()

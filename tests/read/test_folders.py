@@ -6,7 +6,8 @@ import pytest
 
 from wiremap.errors import ReadError, UnknownFormatError
 from wiremap.model.tables import LOCATES_IN, READINGS, REFERENCES_IN, ZONE_LIST
-from wiremap.read.folders import find_locates, read_property
+from wiremap.read.folders import read_property
+from wiremap.read.listing import find_locates
 
 ROWS = "point,feature,run,lat,lon\nP1,path,A,41.5,-97.1\nP2,path,A,41.6,-97.1\n"
 

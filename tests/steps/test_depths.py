@@ -142,7 +142,7 @@ def located(offset_m, *, rms=0.02, placed_by="gnss", right=False, ahead_m=0.0):
 
 
 def test_a_located_pair_gives_its_depth_by_the_distance_of_its_positions():
-    """Positions good to 4 mm of each other, 0.30 m apart: depth 0.30 m at the path mark."""
+    """Positions good to 2 cm of each other, 0.30 m apart: depth 0.30 m at the path mark."""
     depths = reduce([*located(0.30)])
     row = depths.readings.iloc[0]
     assert (row["point"], row["method"], row["chainage_m"]) == ("P", "located_pair", 0.0)
@@ -193,6 +193,28 @@ def test_independent_coarse_positions_make_up_no_depths():
     assert set(codes(depths)) == {"position-too-coarse-for-depth"}
     assert len(depths.readings) <= 3
     assert (depths.readings["depth_sigma_m"] > 0.15).all()
+
+
+def test_distances_are_not_chosen_by_their_own_noise():
+    """120 pairs on a wire at 0.35 m, each distance 8 cm off: the mean depth is 0.35 m still."""
+    rng = np.random.default_rng(5)
+    rows = []
+    for i in range(120):
+        (x, y), (dx, dy) = rng.normal(0, 0.08 / np.sqrt(2), (2, 2))
+        rows += [{"point": f"P{i}", "x": x, "y": 5 * i + y},
+                 {"point": f"L{i}", "feature": "offset_mark", "pair": f"P{i}", "x": dx - 0.35, "y": 5 * i + dy},
+                 {"point": f"R{i}", "feature": "offset_mark", "pair": f"P{i}", "x": dx + 0.35, "y": 5 * i - dy}]  # fmt: skip
+    depths = reduce([{**r, "position_rms_m": 0.08, "placed_by": "survey"} for r in rows])
+    assert len(depths.readings) > 110
+    assert depths.readings["depth_m"].mean() == pytest.approx(0.35, abs=0.02)
+    off = (depths.readings["depth_m"] - 0.35).abs()
+    assert (off <= 1.96 * depths.readings["depth_sigma_m"]).mean() > 0.9
+
+
+def test_a_phone_grade_pair_makes_up_no_depth():
+    """Half a metre of RMS says nothing of a null mark 0.35 m away."""
+    depths = reduce(located(0.35, rms=0.5))
+    assert codes(depths) == ["position-too-coarse-for-depth"]
 
 
 def test_an_offset_mark_that_names_no_point_is_a_finding():

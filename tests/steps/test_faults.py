@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 from tone_field import FRAME, World, lay_out, survey, variant, walk_run
 from tone_scoring import find, score
 
@@ -254,6 +255,34 @@ def test_a_single_silent_reading_between_sound_ones_is_no_break():
     x, tone = standing()
     points, lines = lay_out([run_of(x, np.where(x == 50, 0.0, tone))])
     assert find(points, lines).faults.empty
+
+
+def test_a_taper_of_few_levels_is_no_noise():
+    """Five levels that fade straight to an end at 23 m, among runs that say how noisy levels are."""
+    x, right = 5.0 * np.arange(5), 0
+    for seed in range(40):
+        fading = 100 * (23 - x) / 23 * (1 + 0.06 * np.random.default_rng(seed).standard_normal(5))
+        others = [run_of(*standing(12, 0.06, 10 * seed + k), run=f"S{k}") for k in range(3)]
+        points, lines = lay_out([lost_after(run_of(x, fading), 25.0), *others])
+        faults = find(points, lines).faults
+        right += faults[["run", "kind"]].to_numpy().tolist() == [["R", "open_end"]]
+    assert right >= 39
+
+
+def test_a_corner_cut_off_between_marks_widens_the_interval():
+    """A right angle halfway between marks 5 m apart: 1.46 m more wire than chord."""
+    x, tone = standing()
+    points, lines = lay_out([lost_after(run_of(x, tone), 103.0)])
+    straight = find(points, lines).faults.iloc[0]
+    north = np.arange(2.5, 50, 5.0)
+    bent = [(east, 0.0) for east in np.arange(0.0, 51, 5.0)] + [(52.5, y) for y in north]
+    marked = [(east, 0.0) for east in np.arange(0.0, 51, 5.0)] + [(50.0, 2.5 + y) for y in north]
+    high = {}
+    for name, line in (("bent", bent), ("marked", marked)):
+        turned = lines.set_geometry([shapely.LineString(line)], crs=lines.crs)
+        high[name] = find(points, turned).faults.iloc[0]["chainage_high_m"]
+    assert high["bent"] - straight["chainage_high_m"] == pytest.approx(5 - np.sqrt(12.5), abs=1e-6)
+    assert high["marked"] == pytest.approx(straight["chainage_high_m"])
 
 
 def test_a_taper_before_silence_is_an_open_end_beyond():

@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 from sample_layers import make_context, make_layer, make_layers
 
-from wiremap.draw.styles import STYLES, wire_ink
+from wiremap.draw.styles import REPAIRED, STYLES, Style, wire_ink
 from wiremap.model.tables import WIRE_RUNS
 from wiremap.write.geopackage import write_geopackage
+from wiremap.write.sld import write_sld
+from wiremap.write.style_rules import Rule
 
 
 def query(path, sql):
@@ -24,6 +26,28 @@ def query(path, sql):
 def write(folder, layers):
     """Write layers and return the package's path."""
     return write_geopackage(layers, folder, make_context())[0]
+
+
+def read_qml(path, layer):
+    """Return a layer's QML as a tree."""
+    rows = query(path, f"SELECT styleQML FROM layer_styles WHERE f_table_name = '{layer}'")
+    return ET.fromstring(rows[0][0])
+
+
+def filters(root):
+    """Return the symbol number of each rule by its filter."""
+    return {rule.get("filter", ""): rule.get("symbol") for rule in root.iter("rule")}
+
+
+def properties(root, number, which=0):
+    """Return the settings of one layer of a symbol."""
+    layers = root.findall(f"renderer-v2/symbols/symbol[@name='{number}']/layer")
+    return {p.get("k"): p.get("v") for p in layers[which].iter("prop")}
+
+
+def rgba(color):
+    """Return a colour as QML writes it."""
+    return ",".join(str(int(color[i : i + 2], 16)) for i in (1, 3, 5)) + ",255"
 
 
 @pytest.fixture(scope="module")
@@ -46,9 +70,8 @@ def test_every_drawn_layer_has_a_default_style_that_a_desktop_gis_finds(package)
         assert default == 1
         assert 0 < len(name) <= 30
         renderer = ET.fromstring(qml).find("renderer-v2")
-        symbols = renderer.findall("symbols/symbol")
-        named = {category.get("symbol") for category in renderer.findall("categories/category")}
-        assert named in (set(), {symbol.get("name") for symbol in symbols})
+        symbols = {symbol.get("name") for symbol in renderer.findall("symbols/symbol")}
+        assert {rule.get("symbol") for rule in renderer.findall("rules/rule")} == symbols
         assert ET.fromstring(sld).tag.endswith("StyledLayerDescriptor")
     registered = query(
         package,
@@ -59,30 +82,69 @@ def test_every_drawn_layer_has_a_default_style_that_a_desktop_gis_finds(package)
 
 def test_styles_use_the_colours_of_the_map(package):
     """One source of colours: the valve of each status is drawn as the web map draws it."""
-    ((qml,),) = query(package, "SELECT styleQML FROM layer_styles WHERE f_table_name = 'valves'")
-    root = ET.fromstring(qml)
-    assert root.find("renderer-v2").get("attr") == "zone_status"
-    numbers = {c.get("value"): c.get("symbol") for c in root.iter("category")}
+    root = read_qml(package, "valves")
+    numbers = filters(root)
     for status, style in STYLES["valves"].kinds.items():
-        symbol = root.find(f"renderer-v2/symbols/symbol[@name='{numbers[status]}']")
-        properties = {p.get("k"): p.get("v") for p in symbol.iter("prop")}
-        red, green, blue = (int(style.ink.light[i : i + 2], 16) for i in (1, 3, 5))
-        assert properties["outline_color"] == f"{red},{green},{blue},255"
+        symbol = properties(root, numbers[f"\"zone_status\" = '{status}'"])
+        assert symbol["outline_color"] == rgba(style.ink.light)
 
 
 def test_wires_are_coloured_by_their_zones_whatever_they_are_called(tmp_path):
-    """A zone's name is written as data, never as markup."""
-    frame = make_layer(WIRE_RUNS, 3)
-    frame["zones"] = ["3", '<b>"4" & 5</b>', np.nan]
+    """A zone's name is written as data, never as markup or as an expression."""
+    frame = make_layer(WIRE_RUNS, 4)
+    frame["zones"] = ["3", '<b>"4" & 5</b>\' OR 1=1', np.nan, "bell\x07"]
     path = write(tmp_path, {"wire_runs": frame})
-    ((qml, sld),) = query(
-        path, "SELECT styleQML, styleSLD FROM layer_styles WHERE f_table_name = 'wire_runs'"
-    )
-    root = ET.fromstring(qml)
-    assert {c.get("value") for c in root.iter("category")} == {"3", '<b>"4" & 5</b>', ""}
-    numbers = {c.get("value"): c.get("symbol") for c in root.iter("category")}
-    symbol = root.find(f"renderer-v2/symbols/symbol[@name='{numbers['3']}']")
-    color = next(p.get("v") for p in symbol.iter("prop") if p.get("k") == "line_color")
-    ink = wire_ink("3").ink.light
-    assert color == ",".join(str(int(ink[i : i + 2], 16)) for i in (1, 3, 5)) + ",255"
-    assert wire_ink("3").ink.light in sld
+    root = read_qml(path, "wire_runs")
+    quoted = "\"zones\" = '<b>\"4\" & 5</b>'' OR 1=1'"
+    assert set(filters(root)) == {"\"zones\" = '3'", quoted, "ELSE"}
+    line = properties(root, filters(root)["\"zones\" = '3'"])
+    assert line["line_color"] == rgba(wire_ink("3").ink.light)
+    ((sld,),) = query(path, "SELECT styleSLD FROM layer_styles WHERE f_table_name = 'wire_runs'")
+    literals = {e.text for e in ET.fromstring(sld).iter("{http://www.opengis.net/ogc}Literal")}
+    assert literals == {"3", '<b>"4" & 5</b>\' OR 1=1'}
+
+
+def test_a_wire_with_a_tracer_has_its_stripe(tmp_path):
+    """Zone 9 has the colour of zone 1 and a stripe of its own, as on the map."""
+    frame = make_layer(WIRE_RUNS, 2)
+    frame["zones"] = ["1", "9"]
+    root = read_qml(write(tmp_path, {"wire_runs": frame}), "wire_runs")
+    numbers = filters(root)
+    one, nine = numbers["\"zones\" = '1'"], numbers["\"zones\" = '9'"]
+    assert properties(root, one)["line_color"] == properties(root, nine)["line_color"]
+    assert len(root.findall(f"renderer-v2/symbols/symbol[@name='{one}']/layer")) == 1
+    assert properties(root, nine, 1)["line_color"] == rgba(wire_ink("9").tracer.light)
+
+
+def test_shallow_stretches_and_bands_are_marked_below_the_cover_limit(package):
+    """The rule holds the setting's own limit, 0.152 m by default."""
+    segments = filters(read_qml(package, "wire_segments"))
+    assert {'"cover_low_m" < 0.152', "\"evidence\" = 'inferred'", "ELSE"} <= set(segments)
+    assert set(filters(read_qml(package, "dig_buffer"))) == {'"cover_low_m" < 0.152', "ELSE"}
+
+
+def test_a_repaired_fault_is_drawn_apart_from_one_that_stands(package):
+    """Fault kinds are rules of their own, for standing faults only."""
+    root = read_qml(package, "faults")
+    numbers = filters(root)
+    repaired = properties(root, numbers["\"status\" = 'repaired'"])
+    assert repaired["outline_color"] == rgba(REPAIRED.ink.light)
+    for kind in ("break", "leak", "open_end", "reported"):
+        assert f"\"kind\" = '{kind}' AND \"status\" <> 'repaired'" in numbers
+
+
+def test_devices_runs_and_depths_are_labelled(package):
+    """Labels are expressions on columns that the layers declare."""
+    for layer, column in (("valves", "zone"), ("wire_runs", "run"), ("faults", "kind"),
+                          ("depth_readings", "depth_m"), ("dig_buffer", "cover_low_m")):  # fmt: skip
+        root = read_qml(package, layer)
+        assert root.get("labelsEnabled") == "1"
+        assert f'"{column}"' in root.find("labeling/settings/text-style").get("fieldName")
+
+
+def test_a_symbol_that_is_left_open_has_no_fill():
+    """SLD 1.1: a mark without se:Fill is not filled."""
+    style = Style("Open", STYLES["splices"].ink, symbol="circle")
+    root = ET.fromstring(write_sld("rings", [Rule(style)], symbol_type="marker"))
+    assert root.find(".//{http://www.opengis.net/se}Stroke") is not None
+    assert root.find(".//{http://www.opengis.net/se}Fill") is None

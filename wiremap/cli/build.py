@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -16,6 +17,13 @@ def build(
     strict: Annotated[
         bool, typer.Option(help="Write nothing when there are findings of severity error.")
     ] = False,
+    accept: Annotated[
+        Path | None,
+        typer.Option(
+            help="CSV of decisions on suggested zones (valve, zone); kept as decisions.csv in"
+            " the property folder."
+        ),
+    ] = None,
     formats: Annotated[
         list[str] | None,
         typer.Option("--format", help="Write only this format; may be given several times."),
@@ -24,12 +32,31 @@ def build(
     """Build the as-built of a property folder and write its files."""
     from wiremap import build_asbuilt, read_property
     from wiremap.cli.render import print_summary, show_progress
+    from wiremap.read.folders import read_decisions_file
     from wiremap.workflow import STEPS
+    from wiremap.write.decisions import write_decisions
 
+    if accept is not None:
+        write_decisions(folder, read_decisions_file(accept))
     with show_progress(["read", *STEPS, "write"], folder.name) as say:
         say("read")
-        asbuilt = build_asbuilt(read_property(folder), strict=strict, progress=say)
+        source = read_property(folder)
+        _refuse_inputs(folder, out / f"{source.slug}.gpkg")
+        asbuilt = build_asbuilt(source, strict=strict, progress=say)
         say("write")
         paths = asbuilt.write(out, formats=formats)
     print_summary(asbuilt, paths)
     raise typer.Exit(1 if asbuilt.has_errors else 0)
+
+
+def _refuse_inputs(folder: Path, target: Path) -> None:
+    """Refuse an output that the next build would read as an input, or that replaces one."""
+    from wiremap.errors import WriteError
+    from wiremap.read.inputs import is_input_name
+
+    if is_input_name(folder, target):
+        raise WriteError(
+            "the output would be read as field locates or another input the next time",
+            path=str(target),
+            remedy="write into a folder of its own, such as out/",
+        )

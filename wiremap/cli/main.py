@@ -5,16 +5,22 @@ from __future__ import annotations
 import os
 import sys
 import traceback
-from typing import Annotated
+import warnings
+from typing import Annotated, Any
 
 import typer
 
 from wiremap import __version__
+from wiremap.cli.amend import amend
 from wiremap.cli.build import build
+from wiremap.cli.bulk import bulk
+from wiremap.cli.bundle import bundle
 from wiremap.cli.check import check
+from wiremap.cli.compare import compare
 from wiremap.cli.demo import demo
 from wiremap.cli.formats import formats
-from wiremap.errors import WiremapError
+from wiremap.cli.recover import recover
+from wiremap.errors import WiremapError, WiremapWarning
 
 app = typer.Typer(
     name="wiremap",
@@ -23,10 +29,15 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+app.command()(amend)
 app.command()(build)
+app.command()(bulk)
+app.command()(bundle)
 app.command()(check)
+app.command()(compare)
 app.command()(demo)
 app.command()(formats)
+app.command()(recover)
 
 
 def _say_version(value: bool) -> None:
@@ -64,13 +75,21 @@ def run(arguments: list[str] | None = None) -> None:
     """
     words = sys.argv[1:] if arguments is None else arguments
     try:
-        code = app(args=words or ["--help"], prog_name="wiremap", standalone_mode=False)
+        with warnings.catch_warnings():
+            warnings.showwarning = _show_warning
+            code = app(args=words or ["--help"], prog_name="wiremap", standalone_mode=False)
     except Exception as error:  # noqa: BLE001 - no traceback reaches a user
         if os.environ.get("WIREMAP_DEBUG"):
             traceback.print_exc()
         sys.stderr.write(f"wiremap: {_describe(error)}\n")
         sys.exit(2)
     sys.exit(code or 0)
+
+
+def _show_warning(message: Warning | str, category: type[Warning], *_: Any, **__: Any) -> None:
+    """Print a warning of wiremap's own as one line; those of libraries with --debug alone."""
+    if issubclass(category, WiremapWarning) or os.environ.get("WIREMAP_DEBUG"):
+        sys.stderr.write(f"wiremap: {_one_line(str(message))}\n")
 
 
 def _describe(error: Exception) -> str:

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -48,7 +48,7 @@ def show_progress(steps: Sequence[str], title: str) -> Iterator[Callable[[str], 
 
 
 def print_summary(asbuilt: Any, paths: Sequence[Path]) -> None:
-    """Print what was built and where it lies; two plain lines where stdout is not a terminal.
+    """Print what was built, what to walk next, and where it lies; plain lines off a terminal.
 
     Parameters
     ----------
@@ -62,6 +62,8 @@ def print_summary(asbuilt: Any, paths: Sequence[Path]) -> None:
     if console.is_terminal:
         console.print(_summary_table(asbuilt))
     console.print(Text(f"{asbuilt.name}: {found}"))
+    for line in asbuilt.reconciliation:
+        console.print(Text(line))
     if paths:
         main = [str(p) for p in paths if p.suffix in {".gpkg", ".html"}]
         console.print(Text("wrote " + ", ".join(main or [str(p) for p in paths])))
@@ -112,6 +114,25 @@ def print_findings(findings: pd.DataFrame) -> None:
         texts = (severity, code, where, message, advice)
         table.add_row(*(Text(str(t)) for t in texts), style=_STYLES[severity])
     console.print(table)
+
+
+def print_requirements(profile: Any, held: Any) -> None:
+    """Print what a record lacks of a requirement profile.
+
+    Parameters
+    ----------
+    profile : RequirementProfile
+    held : Requirements
+        From `wiremap.check_requirements`.
+    """
+    from wiremap.model.findings import tabulate_findings
+
+    total = len(profile.items)
+    console = Console(highlight=False, soft_wrap=True)
+    line = f"{profile.name}: {profile.title}: {len(held.met)} of {total} requirements met"
+    console.print(Text(line))
+    if held.findings:
+        print_findings(tabulate_findings(held.findings))
 
 
 @contextmanager
@@ -177,3 +198,26 @@ def print_portfolio(result: Any) -> None:
 def _printable(text: str) -> str:
     """Return a text that stays on one line of a terminal and cannot command it."""
     return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def print_rows(rows: pd.DataFrame, columns: Mapping[str, str]) -> None:
+    """Print some columns of a table: a table on a terminal, else one line each.
+
+    Parameters
+    ----------
+    rows : DataFrame
+    columns : mapping of str to str
+        Column: its heading.
+    """
+    console = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
+    if rows.empty:
+        return
+    cells = rows[list(columns)].astype(object).where(rows[list(columns)].notna(), "")
+    if not console.is_terminal:
+        for row in cells.itertuples(index=False):
+            console.print(Text(" ".join(str(cell) for cell in row if cell != "")))
+        return
+    table = Table(*columns.values())
+    for row in cells.itertuples(index=False):
+        table.add_row(*(Text(str(cell)) for cell in row))
+    console.print(table)

@@ -6,6 +6,7 @@ Reads a georeferenced image; returns it as a data URI with the corners it stands
 from __future__ import annotations
 
 import base64
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -130,12 +131,14 @@ def _encode(
     budget_bytes: int = BUDGET_BYTES,
 ) -> bytes:
     """Return the framed part as JPEG, in the best quality that meets the budget, else the least."""
+    from rasterio.errors import NotGeoreferencedWarning
     from rasterio.io import MemoryFile
 
     pixels = _warped(source, crs, frame, largest_px)
     encoded = b""
     for quality in _QUALITIES:
-        with MemoryFile() as memory:
+        with MemoryFile() as memory, warnings.catch_warnings():
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)  # the map knows its place
             with memory.open(
                 driver="JPEG", dtype="uint8", count=3, height=pixels.shape[1],
                 width=pixels.shape[2], quality=quality,

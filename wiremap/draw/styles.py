@@ -278,6 +278,9 @@ STYLES: dict[str, Style] = {
             "note": _finding("Notes", _CALM),
         },
     ),
+    "history": Style(
+        "What held once", GRAPHITE, symbol="circle", size_px=9, fill=PAPER, is_shown=False
+    ),
 }
 """Style of each layer that is drawn, from the bottom up. ``hand_dig`` is drawn from
 ``wire_segments``: stretches whose ``cover_low_m`` is below the cover limit."""

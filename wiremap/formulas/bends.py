@@ -1,4 +1,4 @@
-"""Where the null of a bent wire stands: beside the wire near a bend, over it elsewhere."""
+"""Bends of a wire: where its null stands near one, and corners that its marks cut off."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
 
+_SHARPEST_DEG = 150.0
 LARGEST_BULGE = 0.2597
 """Greatest distance of the null from the wire near a right-angle bend, in depths."""
 
@@ -102,3 +103,47 @@ _TURNS_DEG = (0.0, 30.0, 60.0, 90.0, 120.0, 150.0, 180.0)
 _LARGEST = (0.0, 0.0794, 0.1637, 0.2597, 0.3791, 0.5512, 0.5512)
 _DISTANCES = (0.88, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0, 100.0)
 _FALL = (1.0, 0.994, 0.895, 0.772, 0.578, 0.37, 0.191, 0.096, 0.0)
+
+
+def cut_corners_m(x_m: ArrayLike, y_m: ArrayLike) -> Floats:
+    """Return by how much the wire may be longer than each chord, cutting a corner unmarked.
+
+    Where the line turns the same way at both ends of a chord, by up to 150 degrees together, the
+    legs before and after it may meet in one corner between the two marks.
+
+    Parameters
+    ----------
+    x_m, y_m : array-like, shape (n,)
+        Vertices of one line, metres.
+
+    Returns
+    -------
+    array, shape (n - 1,)
+        Metres; zero at the first and last chord, and where no corner fits.
+
+    Examples
+    --------
+    >>> cut_corners_m([0, 4, 8, 10, 10], [0, 0, 0, 2, 6]).round(2).tolist()
+    [0.0, 0.0, 1.17, 0.0]
+    """
+    xy = np.column_stack([np.asarray(x_m, dtype=float), np.asarray(y_m, dtype=float)])
+    step = np.diff(xy, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    excess = np.zeros(len(length))
+    if len(length) < 3:  # noqa: PLR2004 - a leg on either side of a chord
+        return excess
+    unit = step / np.maximum(length, 1e-9)[:, None]
+    before, chord, after = unit[:-2], step[1:-1], unit[2:]
+    turn = _cross(before, after)
+    here, there = _cross(before, chord), _cross(chord, after)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        detour = (here + there) / turn - length[1:-1]
+    bent = (here * there > 0) & (here * turn > 0)
+    bent &= (before * after).sum(axis=1) > np.cos(np.radians(_SHARPEST_DEG))
+    excess[1:-1] = np.where(bent & np.isfinite(detour), np.maximum(detour, 0.0), 0.0)
+    return excess
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    crossed: Floats = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return crossed

@@ -57,7 +57,7 @@ def resequence(xy: Floats, sigma_m: Floats) -> Ints:
     if not 3 <= len(xy) <= LARGEST_WALK:  # noqa: PLR2004
         return given
     distance = np.hypot(*(xy[:, None, :] - xy[None, :, :]).transpose(2, 0, 1))
-    tree = minimum_spanning_tree(np.maximum(distance, 1e-9))
+    tree = minimum_spanning_tree(np.maximum(distance, 1e-6))  # less counts as no edge
     step, sigma = float(np.median(tree.data)), float(np.median(sigma_m))
     least_gain_m = max(SAVED_STEPS * step, 0.5 * step + SAVED_SIGMAS * sigma)
     order = given if _length(given, distance) < 2.0 * tree.sum() else _order_along(tree)

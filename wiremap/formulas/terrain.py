@@ -199,6 +199,10 @@ def _fit_planes(toward: Array, elevation: Array, weight: Array) -> tuple[Array, 
         mean_square = (total * residual**2).sum(axis=1) / total.sum(axis=1).clip(1e-12)
         spread = np.maximum(np.sqrt(mean_square) * stretch, _LEAST_SPREAD_M)
         total = weight * np.minimum(1, _ROBUST_CUT * spread[:, None] / residual.clip(1e-12))
+    # a few points may fit a plane by chance: elevations are no better here than elsewhere
+    settled = count >= _LEAST_POINTS
+    if settled.any():
+        spread = np.maximum(spread, np.median(spread[settled]))
     loud = weighted * spread[:, None, None]
     meat = loud @ loud.transpose(0, 2, 1)
     # along a direction without spread the ridge alone speaks: its own variance counts

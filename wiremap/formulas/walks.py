@@ -16,6 +16,7 @@ from wiremap.formulas.polylines import (
     leg_directions,
     neighbours,
     project_on_line,
+    step_lengths,
     turns_deg,
     unit_vectors,
 )
@@ -35,6 +36,9 @@ OUTLIER_SIGMAS = 4.0
 in 16,000 points of normal error)."""
 OUTLIER_TURN_DEG = 60.0
 """Turning that leaving an outlier out must save. A corner saves none (project choice)."""
+OVERLONG = 1.1
+"""Share of the walk's usual step beyond which an outlier's longer step lies (project choice: marks
+are paced, and pacing varies by a tenth)."""
 DISORDERED_SHARE = 0.4
 """Share of marks where a walk doubles back from which on its rows are merely out of order
 (project choice: two thirds in a shuffled straight line, a tenth at most in a coarse walk)."""
@@ -47,7 +51,9 @@ def find_outliers(
 
     A point is held against three lines that do not use it: the chord of its two neighbours, and
     the legs before and after these, carried on. A corner lies on a carried-on leg, so it is no
-    outlier; leaving it out would not straighten the line either. Ends are never called.
+    outlier; leaving it out would not straighten the line either. Where marks are spaced evenly
+    and no corner is marked, a lone mark between two corners stands off as well, but no farther
+    from its neighbours than marks usually stand: it is no outlier. Ends are never called.
 
     Parameters
     ----------
@@ -104,9 +110,29 @@ def _stand_off(xy: Floats, line: Ints, sigma_m: Floats, least_m: float) -> Flags
     judged = has_a & has_b & (has_aa | has_bb)
     bad = judged & (off > np.maximum(least_m, OUTLIER_SIGMAS * around))
     bad &= _turning_saved_deg(xy, line) > OUTLIER_TURN_DEG
+    bad &= _longest_leg(xy, line) > OVERLONG * _usual_step(xy, line)
     rank = np.where(bad, off / around, 0.0)
     worst: Flags = bad & (rank >= rank[a]) & (rank > np.where(has_b, rank[b], -1.0))
     return worst
+
+
+def _longest_leg(xy: Floats, line: Ints) -> Floats:
+    """Return the longer of the steps to and from each point."""
+    step = step_lengths(xy, line)
+    after, has_after = neighbours(line, 1)
+    longest: Floats = np.maximum(step, np.where(has_after, step[after], 0.0))
+    return longest
+
+
+def _usual_step(xy: Floats, line: Ints) -> Floats:
+    """Return a middle step of each point's line, no longer than half of its steps."""
+    order = np.lexsort((step_lengths(xy, line), line))
+    codes = np.arange(line.max() + 1)
+    first, stop = np.searchsorted(line, codes), np.searchsorted(line, codes, side="right")
+    # the first point's step is zero and sorts first; of three steps an outlier makes two
+    place = first + 1 + np.maximum(stop - first - 3, 0) // 2
+    usual: Floats = step_lengths(xy, line)[order[np.minimum(place, len(xy) - 1)]][line]
+    return usual
 
 
 def _turning_saved_deg(xy: Floats, line: Ints) -> Floats:
@@ -277,7 +303,11 @@ def split_passes(xy: Floats, cuts: Flags, visits: Ints, sigma_m: Floats) -> Ints
         part = np.arange(starts[number], starts[number + 1])
         is_visit = bool(new_visit[starts[number]])
         former = np.flatnonzero((np.arange(len(xy)) < starts[number]) & (passes == 0))
-        if (is_visit or len(part) > 1) and _lies_along(xy, sigma_m, part, former):
+        lies_along = _lies_along(xy, sigma_m, part, former)
+        # a later visit may go on where the first one lost the tone
+        if (lies_along and (is_visit or len(part) > 1)) or (
+            is_visit and _lies_along(xy, sigma_m, former, part)
+        ):
             last += 1
             passes[part] = last
     return passes

@@ -139,11 +139,18 @@ CODES: dict[str, Code] = {
              "Look for damaged insulation along the run."),
         Code("fault-distance", _NOTE, "A reading at the wire's end says how far away a fault lies.",
              "Open there first, by hand; the distance is evidence, not a verdict."),
+        # seasons
+        Code("superseded", _NOTE, "A later visit replaced what an earlier one had found.",
+             "Confirm on site where it matters; what held before is kept in the history layer."),
+        Code("visit-contradicts", _WARNING, "Two visits contradict each other and neither plainly wins.",
+             "Locate the feature again with the better instrument."),
         # the rest of the record
         Code("not-surveyed", _NOTE, "A kind of equipment was never located on this property.",
              "Locate it, or confirm that there is none."),
         Code("few-references", _NOTE, "A feature has fewer than two permanent references in tape reach.",
              "Add permanent references near it."),
+        Code("requirement-missing", _ERROR, "The record lacks what a requirement profile asks for.",
+             "Supply it, or agree with the receiving agency that it is left out."),
     )
 }  # fmt: skip
 """All finding codes, in the order of the work."""

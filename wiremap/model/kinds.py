@@ -145,6 +145,34 @@ class OhmsStatus(StrEnum):
     NOT_READ = "not_read"
 
 
+class HistoryReason(StrEnum):
+    """Why something of the record holds no longer, or never came to hold."""
+
+    MOVED = "moved"
+    REMOVED = "removed"
+    REROUTED = "rerouted"
+    REZONED = "rezoned"
+    REMEASURED = "remeasured"
+    REPAIRED = "repaired"
+    TRACED_ON = "traced_on"
+    CONTRADICTED = "contradicted"
+
+
+class Change(StrEnum):
+    """How two records of one property differ in one place."""
+
+    ADDED = "added"
+    GONE = "gone"
+    RENAMED = "renamed"
+    MOVED = "moved"
+    REROUTED = "rerouted"
+    LENGTH_CHANGED = "length_changed"
+    DEPTH_CHANGED = "depth_changed"
+    ZONE_CHANGED = "zone_changed"
+    FAULT_OPENED = "fault_opened"
+    FAULT_CLOSED = "fault_closed"
+
+
 class Severity(StrEnum):
     """How much a finding matters."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -52,6 +52,12 @@ class Property:
         What reading found.
     inputs : tuple of InputFile
         The files, with their SHA-256.
+    decisions : DataFrame or None
+        Table ``decisions``: what the technician decided on suggested zones.
+    aerial : Path or None
+        Aerial image that the map may show.
+    revisions : tuple of dict
+        Rows of table ``revisions`` of a record that is amended; empty at the first issue.
     """
 
     folder: Path
@@ -63,11 +69,15 @@ class Property:
     base: Mapping[str, gpd.GeoDataFrame] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    decisions: pd.DataFrame | None = None
+    aerial: Path | None = None
+    revisions: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def name(self) -> str:
         """Name of the property: as set, else the folder's."""
-        return self.settings.property.name or self.folder.resolve().name
+        name = self.settings.property.name or self.folder.resolve().name
+        return name.encode("utf-8", "replace").decode()
 
     @property
     def slug(self) -> str:

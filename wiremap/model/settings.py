@@ -5,11 +5,45 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+from wiremap.model.kinds import Feature
+
+Positive = Annotated[float, Field(ge=1e-6, le=1e9, allow_inf_nan=False)]
+Length = Annotated[float, Field(ge=1e-4, le=10_000, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, le=10_000, allow_inf_nan=False)]
+Angle = Annotated[float, Field(ge=0.001, le=90, allow_inf_nan=False)]
+Celsius = Annotated[float, Field(ge=-100, le=200, allow_inf_nan=False)]
+Finite = Annotated[float, Field(allow_inf_nan=False, ge=-1000, le=1e6)]
 Unit = Literal["m", "cm", "mm", "ft", "in", "ftus"]
+
+
+def _check_delimiter(text: str | None) -> str | None:
+    if (
+        text
+        and text.lower() not in {"tab", "\\t", "comma", "semicolon", "space"}
+        and (len(text) > 1 or text in '"\r\n\0' or text.isalnum())
+    ):
+        raise ValueError("must be one sign other than a quote, or tab, comma, semicolon, space")
+    return text
+
+
+def _check_encoding(text: str | None) -> str | None:
+    if text and not (text.isprintable() and len(text) <= 40):  # noqa: PLR2004 - a codec's name
+        raise ValueError("must be the name of a text encoding")
+    return text
+
+
+def _write_date(value: object) -> object:
+    """Return a date of TOML's own, or text that is one, as ISO 8601 text."""
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, str) and value:
+        try:
+            dt.datetime.fromisoformat(value)
+        except ValueError as error:
+            raise ValueError("must be a date such as 2026-05-04") from error
+    return value
 
 
 class _Section(BaseModel):
@@ -22,6 +56,9 @@ class PropertySection(_Section):
     name: str = Field("", description="Name of the property; the folder's name where empty.")
     prepared_by: str = Field("", description="Shown on the map, the sheets and in provenance.")
     prepared_on: dt.date | None = Field(None, description="Date of the record.")
+    none_here: tuple[Feature, ...] = Field(
+        (), description="Kinds of equipment of which there is confirmed to be none: pump, filter."
+    )
 
 
 class Coordinates(_Section):
@@ -35,8 +72,11 @@ class Coordinates(_Section):
         None, description="Working CRS, projected; the UTM zone of the data where not given."
     )
     length_unit: Unit = Field("m", description="Unit of length columns that carry no suffix.")
-    default_rms_m: Positive = Field(
+    default_rms_m: Length = Field(
         0.5, description="Horizontal radial RMS of a position that states none."
+    )
+    vertical_datum: str = Field(
+        "", description="Vertical datum of the elevations, as the record states it: NAVD 88."
     )
     allow_ballpark: bool = Field(
         False, description="Accept a datum transformation of unknown accuracy."
@@ -46,17 +86,26 @@ class Coordinates(_Section):
 class Locating(_Section):
     """How the depth pairs and levels were taken."""
 
-    lean_deg: Annotated[float, Field(gt=0, lt=90)] = Field(
+    lean_deg: Annotated[float, Field(ge=1, lt=90)] = Field(
         45.0, description="Lean of the receiver from the vertical in a depth pair."
     )
-    lean_sigma_deg: Positive = Field(2.0, description="How well the lean was held.")
-    mark_sigma_m: Positive = Field(0.015, description="How well a mark was placed and taped.")
+    lean_sigma_deg: Angle = Field(2.0, description="How well the lean was held.")
+    mark_sigma_m: Length = Field(0.015, description="How well a mark was placed and taped.")
     tone_scale: Literal["linear", "decibel"] = Field("linear", description="Scale of tone levels.")
-    gain_table: dict[str, float] = Field(
+    gain_table: dict[str, Finite] = Field(
         default_factory=dict,
         description="Factor by which a gain setting multiplies the level (linear), or adds to it"
         " (decibel), by setting.",
     )
+
+    @model_validator(mode="after")
+    def _check_gains(self) -> Locating:
+        factors = self.gain_table.values()
+        if self.tone_scale == "linear" and any(factor <= 0 for factor in factors):
+            raise ValueError("factors of gain_table must be above 0 where the scale is linear")
+        if self.tone_scale == "decibel" and any(abs(factor) > 300 for factor in factors):  # noqa: PLR2004
+            raise ValueError("steps of gain_table must be within 300 decibels")
+        return self
 
 
 class Advisory(_Section):
@@ -69,37 +118,47 @@ class Advisory(_Section):
         0.95, description="Confidence of buffers and shallow bounds."
     )
     min_cover_m: NotNegative = Field(0.152, description="Cover below which a finding is raised.")
+    widen_m_per_year: NotNegative = Field(
+        0.0,
+        description="Added to each side of the dig buffer for each year since a run was last"
+        " observed, counted to prepared_on or else to the latest observation.",
+    )
 
 
 class Thresholds(_Section):
     """Every other limit that the steps use."""
 
-    tape_sigma_m: Positive = Field(
+    tape_sigma_m: Length = Field(
         0.02, description="How well a taped tie, baseline or grid distance was measured."
     )
-    square_sigma_deg: Positive = Field(
+    square_sigma_deg: Angle = Field(
         0.5, description="How well the right angle of a baseline offset was held."
     )
-    tape_reach_m: Positive = Field(
+    tape_reach_m: Length = Field(
         30.0, description="Longest distance that ties to a feature are dimensioned over."
     )
-    min_cut_angle_deg: Positive = Field(
+    min_cut_angle_deg: Angle = Field(
         20.0, description="Cut angle below which a tie is called weak."
     )
     relative_rms_share: Annotated[float, Field(gt=0, le=1)] = Field(
-        0.2,
+        0.4,
         description="Share of a position's RMS that two positions taken within a minute or two"
         " of each other do not have in common; used for located pairs.",
     )
-    join_m: Positive = Field(
+    relative_floor_m: NotNegative = Field(
+        0.02,
+        description="Noise of any position that the next one does not share, as RMS: centring"
+        " and the fix itself; used for located pairs.",
+    )
+    join_m: Length = Field(
         2.0,
         description="Greatest distance over which runs and devices are joined, beside"
         " what their position uncertainty allows.",
     )
-    outlier_m: Positive = Field(
+    outlier_m: Length = Field(
         3.0, description="Least distance off the line at which a point can be called an outlier."
     )
-    assumed_depth_m: Positive = Field(
+    assumed_depth_m: Length = Field(
         0.3, description="Depth taken for the bulge of a null near a bend, before depths are known."
     )
     lost_fan_m: NotNegative = Field(
@@ -108,10 +167,10 @@ class Thresholds(_Section):
     lost_fan_deg: Annotated[float, Field(gt=0, lt=180)] = Field(
         60.0, description="Opening angle of that fan."
     )
-    depth_length_scale_m: Positive = Field(
+    depth_length_scale_m: Length = Field(
         15.0, description="Length over which depth along a run stays alike."
     )
-    depth_amplitude_m: Positive = Field(
+    depth_amplitude_m: Length = Field(
         0.05,
         description="How far depth along a run strays from the run's mean; fitted to the"
         " readings about this value.",
@@ -122,25 +181,27 @@ class Thresholds(_Section):
         " common.",
     )
     lean_systematic_share: Annotated[float, Field(ge=0, le=1)] = Field(
-        0.3,
+        0.5,
         description="Share of the lean's variance that all readings of a property have in"
         " common, so that it does not average out along a run.",
     )
-    cross_slope_sigma_deg: Positive = Field(
+    cross_slope_sigma_deg: Angle = Field(
         1.5, description="How well a cross slope in the field notes was measured."
     )
-    slope_prior_deg: Positive = Field(
+    slope_prior_deg: Angle = Field(
         6.0,
         description="Cross slope, one standard deviation, where nothing is known of the ground;"
         " more where the property's own slopes are steeper.",
     )
-    slope_change_deg: Positive = Field(
+    slope_change_deg: Angle = Field(
         2.5, description="How far cross slope strays along a run, one standard deviation."
     )
     uneven_z: Positive = Field(
-        3.7, description="Standard deviations beyond which a depth pair is called uneven."
+        3.7,
+        description="Standard deviations beyond which a depth pair is called uneven; more on a"
+        " property of more than some fifty pairs.",
     )
-    inferred_gap_m: Positive = Field(
+    inferred_gap_m: Length = Field(
         25.0,
         description="Distance between two located points beyond which the wire between"
         " them is called inferred.",
@@ -159,12 +220,12 @@ class Thresholds(_Section):
     )
     thin_awg: Positive = Field(18.0, description="Thinnest wire expected where no gauge is given.")
     thick_awg: Positive = Field(12.0, description="Thickest wire expected where no gauge is given.")
-    wire_cold_c: float = Field(0.0, description="Coldest the buried wire gets, degrees Celsius.")
-    wire_warm_c: float = Field(40.0, description="Warmest the buried wire gets, degrees Celsius.")
-    wire_slack_factor: Annotated[float, Field(ge=1)] = Field(
+    wire_cold_c: Celsius = Field(0.0, description="Coldest the buried wire gets, degrees Celsius.")
+    wire_warm_c: Celsius = Field(40.0, description="Warmest the buried wire gets, degrees Celsius.")
+    wire_slack_factor: Annotated[float, Field(ge=1, le=100)] = Field(
         1.2, description="How much longer or poorer the wire may be than mapped."
     )
-    unmapped_path_m: Positive = Field(
+    unmapped_path_m: Length = Field(
         300.0, description="Longest wire path to reckon with where none is mapped."
     )
     supply_v: Positive = Field(24.0, description="Voltage at the controller's terminals.")
@@ -179,10 +240,16 @@ class FileSection(_Section):
     header: bool | None = Field(None, description="Whether the first row names the columns.")
     columns: tuple[str, ...] = Field((), description="Column names in order, for a file without.")
     crs: str | None = Field(None, description="CRS of this file's positions.")
-    encoding: str | None = Field(None, description="Text encoding.")
-    delimiter: str | None = Field(None, description="Character between cells.")
+    encoding: Annotated[str | None, AfterValidator(_check_encoding)] = Field(
+        None, description="Text encoding."
+    )
+    delimiter: Annotated[str | None, AfterValidator(_check_delimiter)] = Field(
+        None, description="Character between cells."
+    )
     decimal: Literal[".", ","] | None = Field(None, description="Decimal mark.")
-    date: str | None = Field(None, description="Date of all rows of the file that carry none.")
+    date: Annotated[str | None, BeforeValidator(_write_date)] = Field(
+        None, description="Date of all rows of the file that carry none."
+    )
     operator: str | None = Field(None, description="Operator of all rows that name none.")
     sheet: str | None = Field(None, description="Sheet of a workbook; all where not given.")
     day_first: bool | None = Field(None, description="Whether 3/4/2026 is the third of April.")
@@ -196,36 +263,50 @@ class Output(_Section):
     )
 
 
-CadName = Annotated[str, Field(pattern=r'^[^<>/\\":;?*|=`\x00-\x1f\x7f]{1,120}$')]
+def _check_cad_name(name: str) -> str:
+    if not name or len(name) > 120 or not name.isprintable() or set(name) & set('<>/\\":;?*|=`'):  # noqa: PLR2004
+        raise ValueError('must be 1 to 120 characters, none of them < > / \\ " : ; ? * | = `')
+    return name
+
+
+CadName = Annotated[str, AfterValidator(_check_cad_name)]
 
 
 class CadLayers(_Section):
     """Name of the drawing layer of each kind."""
 
-    wires: CadName = "IRR-WIRE"
-    wires_3d: CadName = "IRR-WIRE-3D"
-    inferred: CadName = "IRR-WIRE-INFERRED"
-    shallow: CadName = "IRR-WIRE-SHALLOW"
-    valves: CadName = "IRR-VALVE"
-    splices: CadName = "IRR-SPLICE"
-    faults: CadName = "IRR-FAULT"
-    controllers: CadName = "IRR-CONTROLLER"
-    equipment: CadName = "IRR-EQUIPMENT"
-    depths: CadName = "IRR-DEPTH"
-    dig_buffer: CadName = "IRR-DIG-BAND"
-    ties: CadName = "IRR-TIE"
-    control: CadName = "IRR-CONTROL"
-    notes: CadName = "IRR-NOTE"
-    base_property: CadName = "BASE-PROPERTY"
-    base_building: CadName = "BASE-BUILDING"
-    base_hardscape: CadName = "BASE-HARDSCAPE"
-    base_other: CadName = "BASE-OTHER"
+    wires: CadName = Field("IRR-WIRE", description="Control wire, in plan, as traced")
+    wires_3d: CadName = Field(
+        "IRR-WIRE-3D", description="Control wire at its own elevation: ground less depth"
+    )
+    inferred: CadName = Field(
+        "IRR-WIRE-INFERRED", description="Stretches inferred between locates that lie far apart"
+    )
+    shallow: CadName = Field(
+        "IRR-WIRE-SHALLOW", description="Stretches with little cover: hand tools only"
+    )
+    valves: CadName = Field("IRR-VALVE", description="Valves")
+    splices: CadName = Field("IRR-SPLICE", description="Splices")
+    faults: CadName = Field("IRR-FAULT", description="Faults")
+    controllers: CadName = Field("IRR-CONTROLLER", description="Controllers")
+    equipment: CadName = Field("IRR-EQUIPMENT", description="Other equipment")
+    depths: CadName = Field("IRR-DEPTH", description="Depth readings")
+    dig_buffer: CadName = Field(
+        "IRR-DIG-BAND", description="Dig-by-hand band, advisory only, not a utility locate"
+    )
+    ties: CadName = Field("IRR-TIE", description="Ties to permanent references")
+    control: CadName = Field("IRR-CONTROL", description="Control and reference points")
+    notes: CadName = Field("IRR-NOTE", description="Notes and caution")
+    base_property: CadName = Field("BASE-PROPERTY", description="Property line")
+    base_building: CadName = Field("BASE-BUILDING", description="Buildings")
+    base_hardscape: CadName = Field("BASE-HARDSCAPE", description="Paving and walls")
+    base_other: CadName = Field("BASE-OTHER", description="Other base lines")
 
 
 class Cad(_Section):
     """The DXF drawing."""
 
-    text_height_m: Positive = Field(
+    text_height_m: Length = Field(
         0.4, description="Height of the drawing's text on the ground; 0.4 m is 2 mm at 1:200."
     )
     layers: CadLayers = Field(

@@ -43,6 +43,8 @@ def describe_axes(crs: str) -> Axes:
     from pyproj import CRS
     from pyproj.exceptions import CRSError
 
+    if "+init" in crs:  # may name a file of definitions, and turns the axes
+        raise ValueError(f"no CRS is known by {crs!r}")
     try:
         known = CRS.from_user_input(crs)
     except CRSError as error:

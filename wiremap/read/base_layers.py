@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import hashlib
+import warnings
 from typing import TYPE_CHECKING
 
+from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
 from wiremap.model.property import InputFile
+from wiremap.read.layers import list_layers, require_start, translated
+from wiremap.read.package_guard import guard_package
+from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import geopandas as gpd
 
-_SUFFIXES = frozenset({".gpkg", ".geojson", ".json", ".shp", ".dxf", ".kml"})
+_STARTS: dict[str, tuple[str, tuple[bytes, ...]]] = {
+    ".gpkg": ("GeoPackage", (b"SQLite format 3\x00",)),
+    ".geojson": ("GeoJSON", (b"{",)),
+    ".json": ("GeoJSON", (b"{",)),
+    ".shp": ("Shapefile", (b"\x00\x00\x27\x0a",)),
+    ".dxf": ("DXF", (b"0", b"999", b"AutoCAD Binary DXF")),
+    ".kml": ("KML", (b"<",)),
+}
 _IMAGES = frozenset({".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jp2"})
 _PARTS = frozenset({".dbf", ".shx", ".prj", ".cpg", ".qpj", ".tfw", ".pgw", ".jgw", ".qml", ".md"})
 _NOT_LAYERS = frozenset({"layer_styles"})
@@ -39,20 +51,71 @@ def read_base(
         By layer name; a name that is taken gets its file's name before it. Empty where the folder
         has no base.
     """
-    top = [p for p in folder.iterdir() if p.is_file() and p.stem.lower() == "base"]
-    nested = [p for p in (folder / "base").rglob("*") if p.is_file()]
     layers: dict[str, gpd.GeoDataFrame] = {}
-    for path in sorted(top) + sorted(nested):
+    for path in _list_base(folder):
         name, suffix = path.relative_to(folder).as_posix(), path.suffix.lower()
-        if suffix in _PARTS or path.name.startswith("."):
+        if suffix in _PARTS | _IMAGES or path.name.startswith("."):
             continue
-        if suffix not in _SUFFIXES:
-            what = "an image" if suffix in _IMAGES else "no format of base layers"
-            text = f"The file is {what}; it was not read."
+        if suffix not in _STARTS:
+            text = "The file is no format of base layers; it was not read."
             findings.append(Finding("read-note", name, text, source_file=name))
             continue
         _add_layers(path, name, layers, findings=findings, inputs=inputs)
     return layers
+
+
+def find_aerial(folder: Path, *, findings: list[Finding]) -> Path | None:
+    """Return the aerial image of a property folder.
+
+    Parameters
+    ----------
+    folder : Path
+        May hold ``base.<ext>`` and ``base/``.
+    findings : list of Finding
+        Gets a note for each image that cannot be drawn, and why.
+
+    Returns
+    -------
+    Path or None
+        The first image with a position, by name; None where there is none, or where the extra
+        ``aerial`` is not installed.
+    """
+    aerial = None
+    for path in _list_base(folder):
+        if path.suffix.lower() not in _IMAGES:
+            continue
+        reason = "another image is drawn" if aerial else _refuse_image(path)
+        if reason:
+            name = path.relative_to(folder).as_posix()
+            text = f"The image is not drawn under the map: {reason}."
+            findings.append(Finding("read-note", name, text, source_file=name))
+        else:
+            aerial = path
+    return aerial
+
+
+def _list_base(folder: Path) -> list[Path]:
+    """Return the files of the base, in the order they are read."""
+    top = [p for p in folder.iterdir() if p.is_file() and p.stem.lower() == "base"]
+    nested = [p for p in (folder / "base").rglob("*") if p.is_file()]
+    return sorted(top) + sorted(nested)
+
+
+def _refuse_image(path: Path) -> str:
+    """Return why an image cannot be drawn; empty where it can."""
+    try:
+        import rasterio
+        from rasterio.errors import NotGeoreferencedWarning, RasterioError
+    except ImportError:
+        return "rasterio is needed for it; run: pip install 'wiremap[aerial]'"
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)
+            with rasterio.open(path) as image:
+                placed = not image.transform.is_identity
+            return "" if placed else "it has no position; add its world file"
+    except (RasterioError, OSError) as error:
+        return f"it cannot be read ({' '.join(str(error).split())[:120]})"
 
 
 def _add_layers(
@@ -63,18 +126,13 @@ def _add_layers(
     findings: list[Finding],
     inputs: list[InputFile],
 ) -> None:
-    import pyogrio
-    from pyogrio.errors import DataLayerError, DataSourceError, FieldError, GeometryError
-
     try:
-        found = {
-            str(layer): pyogrio.read_dataframe(path, layer=layer)
-            for layer, geometry in pyogrio.list_layers(path)
-            if geometry is not None and layer not in _NOT_LAYERS
-        }
-        digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    except (DataLayerError, DataSourceError, FieldError, GeometryError, OSError) as error:
-        text = f"The base file cannot be read: {' '.join(str(error).split())[:200]}."
+        found = _read_layers(path)
+        with path.open("rb") as stream:
+            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    except (ReadError, OSError) as error:
+        rule = error.rule if isinstance(error, ReadError) else str(error)
+        text = f"The base file was not read; it {' '.join(rule.split())[:200]}."
         findings.append(Finding("unread-file", name, text, source_file=name))
         return
     for layer, frame in found.items():
@@ -84,3 +142,23 @@ def _add_layers(
             text = f"Base layer {key} names no CRS; it can be drawn only in the working CRS."
             findings.append(Finding("read-note", name, text, source_file=name))
     inputs.append(InputFile(name, digest, "base", sum(map(len, found.values()))))
+
+
+def _read_layers(path: Path) -> dict[str, gpd.GeoDataFrame]:
+    """Return a file's layers, once it is known to be what its name says."""
+    import pyogrio
+
+    suffix = path.suffix.lower()
+    kind, starts = _STARTS[suffix]
+    require_start(path, starts, kind)
+    if suffix == ".gpkg":
+        guard_package(path)
+    if suffix == ".kml":
+        with translated(path), path.open("rb") as file:
+            guard_xml(file.read(MAX_XML_BYTES + 1), path=path.name, root="kml")
+    with translated(path):
+        return {
+            layer: pyogrio.read_dataframe(path, layer=layer, on_invalid="ignore")
+            for layer, geometry in list_layers(path)
+            if geometry is not None and layer not in _NOT_LAYERS
+        }

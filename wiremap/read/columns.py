@@ -25,6 +25,7 @@ _SYNONYMS = {
     "zone_list": synonyms.ZONE_LIST,
     "references_in": {**synonyms.POSITIONS, **synonyms.REFERENCES},
     "readings": synonyms.READINGS,
+    "decisions": synonyms.DECISIONS,
 }
 _UNIT_WORDS = {
     **{unit: unit for unit in METRES_PER_UNIT},

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+MOST_BYTES = 250_000_000
+"""Largest text table that is read; project choice, some two million rows."""
 _NAMES = {"\t": "tab", " ": "white space"}
 
 
@@ -72,6 +74,7 @@ def read_delimited(path: Path, options: FileOptions) -> list[RawTable]:
         The file cannot be opened, is empty or binary, or has no rows below its header.
     """
     try:
+        _refuse_large(path)
         decoded = decode_text(path.read_bytes(), path=path.name, encoding=options.encoding)
     except OSError as error:
         raise ReadError(f"the file cannot be opened: {error.strerror}", path=path.name) from error
@@ -102,6 +105,14 @@ def read_delimited(path: Path, options: FileOptions) -> list[RawTable]:
             decimal_comma=comma,
         )
     ]
+
+
+def _refuse_large(path: Path) -> None:
+    size = path.stat().st_size
+    if size > MOST_BYTES:
+        rule = f"the file is larger than {MOST_BYTES / 1e6:.0f} MB"
+        remedy = "split it into several files"
+        raise ReadError(rule, path=path.name, value=f"{size / 1e6:.0f} MB", remedy=remedy)
 
 
 def _named_delimiter(name: str | None) -> str:

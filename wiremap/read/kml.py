@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiremap.errors import ReadError
 from wiremap.plugins import FileOptions, RawTable, Reader
-from wiremap.read.layers import Layer, read_layer, translated
+from wiremap.read.layers import Layer, read_layer, require_few, translated
 from wiremap.read.vertices import tabulate_layer
 from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
@@ -61,6 +61,7 @@ def read_kml(path: Path, options: FileOptions) -> list[RawTable]:
     guard_xml(data, path=path.name, root="kml")
     with translated(path):
         names = [str(name) for name, _ in pyogrio.list_layers(data)]
+    require_few(len(names), path=path.name)
     layers = [
         read_layer(path, path.stem if name.startswith(_UNNAMED) else name, data=data, number=number)
         for number, name in enumerate(names)

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, NamedTuple
 
 from wiremap.errors import ReadError
+from wiremap.read.xml_guard import SEEN_BYTES, refuse_disguise
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 _MEMORY = re.compile(r"/vsimem/\S+")  # where pyogrio keeps contents for GDAL
 _MAX_TOLD = 5
+MOST_LAYERS = 500
+"""Most layers of one file that are read; project choice."""
 
 
 class Layer(NamedTuple):
@@ -96,10 +99,10 @@ def require_start(path: Path, starts: tuple[bytes, ...], kind: str) -> None:
     Raises
     ------
     ReadError
-        The file is empty, starts otherwise, or cannot be opened.
+        The file is empty, starts otherwise, leads to other files, or cannot be opened.
     """
     with translated(path), path.open("rb") as file:
-        head = file.read(256).removeprefix(b"\xef\xbb\xbf").lstrip()
+        head = file.read(SEEN_BYTES).removeprefix(b"\xef\xbb\xbf").lstrip()
     if not head.startswith(starts):
         raise ReadError(
             f"is not a {kind} file",
@@ -107,6 +110,7 @@ def require_start(path: Path, starts: tuple[bytes, ...], kind: str) -> None:
             value=repr(head[:24]) if head else "an empty file",
             remedy="give the file the ending of its own format",
         )
+    refuse_disguise(head, path=path.name)
 
 
 def list_layers(path: Path) -> list[tuple[str, str | None]]:
@@ -125,12 +129,38 @@ def list_layers(path: Path) -> list[tuple[str, str | None]]:
     Raises
     ------
     ReadError
-        GDAL cannot open the file.
+        GDAL cannot open the file, or it holds more than `MOST_LAYERS`.
     """
     import pyogrio
 
     with translated(path):
-        return [(str(name), kind) for name, kind in pyogrio.list_layers(path.resolve())]
+        layers = [(str(name), kind) for name, kind in pyogrio.list_layers(path.resolve())]
+    require_few(len(layers), path=path.name)
+    return layers
+
+
+def require_few(count: int, *, path: str) -> None:
+    """Refuse a file of more layers than `MOST_LAYERS`.
+
+    Parameters
+    ----------
+    count : int
+        Number of layers.
+    path : str
+        Name of the file, for the message.
+
+    Raises
+    ------
+    ReadError
+        There are more.
+    """
+    if count > MOST_LAYERS:
+        raise ReadError(
+            f"holds more than {MOST_LAYERS} layers or folders",
+            path=path,
+            value=str(count),
+            remedy="keep the layers of this property alone",
+        )
 
 
 def read_layer(

@@ -149,7 +149,7 @@ def _parse_sentences(data: bytes, problems: list[Problem]) -> _Sentences:
     text = pd.Series([bodies[i].decode("latin-1") for i in np.flatnonzero(is_good)], dtype="str")
     kind = text.str.slice(2, 5)
     wanted = kind.isin(_KINDS).to_numpy()
-    fields = text[wanted].str.split(",", expand=True).reset_index(drop=True)
+    fields = text[wanted].str.split(",", n=_FIELDS, expand=True).reset_index(drop=True)
     fields = fields.fillna("").reindex(columns=range(_FIELDS), fill_value="")
     return _Sentences(line[is_good][wanted] + 1, kind[wanted].to_numpy(dtype="U3"), fields)
 

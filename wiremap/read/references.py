@@ -8,7 +8,7 @@ import pandas as pd
 
 from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
-from wiremap.model.tables import READINGS, REFERENCES_IN
+from wiremap.model.tables import DECISIONS, READINGS, REFERENCES_IN
 from wiremap.read.columns import suggest_mapping
 from wiremap.read.conversion import Source, convert_table
 
@@ -84,10 +84,38 @@ def read_readings(raw: RawTable, source: Source) -> ReadRows:
     ReadError
         No column gives the zone or the value.
     """
-    converted = convert_table(raw, table=READINGS, source=source)
+    return _read_needed(raw, source, table=READINGS, needed=("zone", "value"))
+
+
+def read_decisions(raw: RawTable, source: Source) -> ReadRows:
+    """Return a raw table as the technician's decisions on suggested zones.
+
+    Parameters
+    ----------
+    raw : RawTable
+    source : Source
+
+    Returns
+    -------
+    ReadRows
+        Table ``decisions``.
+
+    Raises
+    ------
+    ReadError
+        No column gives the valve or the zone.
+    """
+    return _read_needed(raw, source, table=DECISIONS, needed=("valve", "zone"))
+
+
+def _read_needed(
+    raw: RawTable, source: Source, *, table: Table, needed: tuple[str, str]
+) -> ReadRows:
+    """Return a raw table as the declared one, once its two key columns are there."""
+    converted = convert_table(raw, table=table, source=source)
     matched = {m.target for m in converted.matches}
-    if not {"zone", "value"} <= matched:
-        raise _cannot_map(raw, READINGS, "a zone and a value", source)
+    if not set(needed) <= matched:
+        raise _cannot_map(raw, table, f"a {needed[0]} and a {needed[1]}", source)
     return ReadRows(converted.frame, converted.findings)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import os
 import tomllib
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 NAME = "property.toml"
+MAX_TOML_BYTES = 1_000_000
+"""Largest property.toml that is read; project choice, some ten thousand settings."""
 
 
 class ReadSettings(NamedTuple):
@@ -49,13 +52,9 @@ def read_settings(folder: Path) -> ReadSettings:
         The file is no TOML, or a value cannot be used.
     """
     path = folder / NAME
-    if not path.is_file():
+    if not os.path.lexists(path):
         return ReadSettings(Settings(), [])
-    try:
-        written = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        remedy = "correct the line; text values stand in quotes"
-        raise SettingsError(f"the file is no TOML: {error}", path=NAME, remedy=remedy) from error
+    written = _parse_toml(path)
     try:
         settings = Settings.model_validate(written)
     except ValidationError as error:
@@ -66,13 +65,32 @@ def read_settings(folder: Path) -> ReadSettings:
     return ReadSettings(settings, findings)
 
 
+def _parse_toml(path: Path) -> dict[str, Any]:
+    if not path.is_file():
+        remedy = "put a text file there, or remove what stands there"
+        raise SettingsError("is not a file", path=NAME, remedy=remedy)
+    size = path.stat().st_size
+    if size > MAX_TOML_BYTES:
+        rule = f"is larger than {MAX_TOML_BYTES} bytes"
+        remedy = "keep settings in it alone"
+        raise SettingsError(rule, path=NAME, value=f"{size} bytes", remedy=remedy)
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except RecursionError as error:
+        raise SettingsError("is nested too deep", path=NAME, remedy="write flat tables") from error
+    except (ValueError, OSError) as error:  # TOML, encoding, or a number of thousands of digits
+        remedy = "correct the line; text values stand in quotes"
+        raise SettingsError(f"the file is no TOML: {error}", path=NAME, remedy=remedy) from error
+
+
 def _value_error(error: ValidationError) -> SettingsError:
     first, *others = error.errors()
     key = ".".join(str(part) for part in first["loc"])
     more = f" ({len(others)} more values are wrong too)" if others else ""
     default = _default_of(first["loc"])
+    rule = first["msg"].removeprefix("Value error, ")
     return SettingsError(
-        f"{first['msg'][:1].lower()}{first['msg'][1:]}{more}",
+        f"{rule[:1].lower()}{rule[1:]}{more}",
         path=NAME,
         column=key,
         value=repr(first["input"])[:80],

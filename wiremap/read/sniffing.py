@@ -49,6 +49,9 @@ _POINT = re.compile(r"[-+]?\d+\.\d+")
 _COMMA = re.compile(r"[-+]?\d+,\d+")
 _NUMBER = re.compile(r"[-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?")
 _WHITESPACE = " "
+_CONTROL = bytes(sign for sign in range(1, 32) if sign not in b"\t\n\f\r\x1a\x1b")
+_LEAST_TEXT = 0.97
+"""Share of a text's signs that are no control characters, at least (project choice)."""
 
 
 class Text(NamedTuple):
@@ -148,8 +151,11 @@ def _detect_encoding(data: bytes, path: str) -> str:
         for name, zeros in (("utf-16-le", head[1::2]), ("utf-16-be", head[0::2])):
             if zeros.count(0) > 0.8 * len(zeros):
                 return name
-        remedy = "export the table as CSV text"
-        raise ReadError("the file is binary, not text", path=path, remedy=remedy)
+        # a receiver that lost power leaves NUL characters in its text; other signs make it binary
+        text = len(head.translate(None, _CONTROL)) / len(head)
+        if text < _LEAST_TEXT or head.count(0) > len(head) // 2:
+            remedy = "export the table as CSV text"
+            raise ReadError("the file is binary, not text", path=path, remedy=remedy)
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:
@@ -176,13 +182,23 @@ def sample_lines(text: str, *, path: str = "") -> list[str]:
     ReadError
         A line is longer than `LONGEST_LINE`.
     """
-    lines = text[: LONGEST_LINE + 1].split("\n")
-    longest = max(map(len, lines))
-    if longest > LONGEST_LINE:
+    if _has_longer_line(text, LONGEST_LINE):
         rule = f"a line is longer than {LONGEST_LINE:,} characters, so this is no table"
         raise ReadError(rule, path=path, remedy="export one row a line")
+    lines = text[: LONGEST_LINE + 1].split("\n")
     complete = lines[:-1] if len(text) > LONGEST_LINE else lines
     return [line for line in complete if line.strip()][:SAMPLE_LINES]
+
+
+def _has_longer_line(text: str, most: int) -> bool:
+    """Return whether a line is longer, looking at one place in each `most` characters."""
+    start = 0
+    while len(text) - start > most:
+        end = text.rfind("\n", start, start + most + 1)
+        if end < 0:
+            return True
+        start = end + 1
+    return False
 
 
 def split_cells(lines: Sequence[str], *, delimiter: str) -> list[list[str]]:

@@ -132,3 +132,13 @@ READINGS: dict[str, tuple[str, ...]] = {
     "note": _NOTE,
 }
 """Columns of electrical readings."""
+
+DECISIONS: dict[str, tuple[str, ...]] = {
+    "valve": ("valve_name", "valve_id", "point"),
+    "zone": _ZONE,
+    "controller": _CONTROLLER,
+    "accepted": ("accept", "decision", "ok"),
+    "date": _DATE,
+    "note": _NOTE,
+}
+"""Columns of decisions on suggested zones."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from wiremap.errors import ReadError
 from wiremap.plugins import FileOptions, RawTable, Reader
 from wiremap.read.layers import list_layers, read_layer, require_start
+from wiremap.read.package_guard import guard_package
 from wiremap.read.vertices import tabulate_layer
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ _LOCATE_COLUMNS = ("point", "feature")
 
 def _read(path: Path, options: FileOptions, *, kind: str) -> list[RawTable]:
     require_start(path, _STARTS[kind], kind)
+    if kind == "GeoPackage":
+        guard_package(path)
     tables = []
     for name, geometry_type in list_layers(path):
         if name == "layer_styles":

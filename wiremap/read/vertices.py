@@ -61,9 +61,8 @@ def tabulate_layer(layer: Layer, *, crs: str | None = None) -> RawTable:
     frame = layer.frame.take(feature)
     positions, note = _name_positions(xyz, known)
     notes += [note] if note else []
-    for name in positions:
-        if name in frame:
-            frame = frame.rename(columns={name: f"{name} (attribute)"})
+    taken = [c for c in frame.columns if c.strip().lower() in positions]
+    frame = frame.rename(columns={name: f"{name} (attribute)" for name in taken})
     frame = frame.assign(**positions)
     frame = _fill_feature(frame, is_line, layer.name)
     if is_line.any():

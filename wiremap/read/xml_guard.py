@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import re
+
 from wiremap.errors import ReadError
 
 MAX_XML_BYTES = 500_000_000
 """Largest XML document that is read; project choice, some 2 million track points."""
 
 _FORBIDDEN = (b"<!doctype", b"<!entity")
+_BEFORE_ROOT = rb"[\xef\xbb\xbf\xff\xfe]*+(?>\s|<\?.*?\?>|<!--.*?-->)*+<(?:[\w.-]+:)?"
+_DISGUISED = (b"<ogrvrtdatasource", b"<ogrwfsdatasource")
+"""What makes GDAL take a file, whatever its name, for a description of data elsewhere."""
+SEEN_BYTES = 65_536
+"""Bytes at the beginning of a file that GDAL may tell its format from, and more."""
 
 
 def guard_xml(data: bytes, *, path: str, root: str) -> bytes:
@@ -32,7 +39,8 @@ def guard_xml(data: bytes, *, path: str, root: str) -> bytes:
     Raises
     ------
     ReadError
-        The document declares a type or an entity, is too large, or has another root element.
+        The document declares a type or an entity, leads to data elsewhere, is too large, or has
+        another root element.
 
     Examples
     --------
@@ -52,7 +60,9 @@ def guard_xml(data: bytes, *, path: str, root: str) -> bytes:
         raise ReadError(
             "declares a document type or an entity", path=path, remedy="remove the declaration"
         )
-    if b"<" + root.encode() not in plain and b":" + root.encode() not in plain:
+    refuse_disguise(data, path=path)
+    first = re.compile(_BEFORE_ROOT + root.encode() + rb"[\s/>]", re.DOTALL)
+    if not first.match(plain):
         raise ReadError(
             f"has no {root} element",
             path=path,
@@ -60,3 +70,27 @@ def guard_xml(data: bytes, *, path: str, root: str) -> bytes:
             remedy="give the file the ending of its own format",
         )
     return data
+
+
+def refuse_disguise(data: bytes, *, path: str) -> None:
+    """Refuse contents that GDAL would take for a description of data elsewhere.
+
+    Parameters
+    ----------
+    data : bytes
+        The contents, or their beginning.
+    path : str
+        Name of the file, for the message.
+
+    Raises
+    ------
+    ReadError
+        They describe a virtual layer or a web service.
+    """
+    plain = data[:SEEN_BYTES].replace(b"\x00", b"").lower()
+    if any(word in plain for word in _DISGUISED):
+        raise ReadError(
+            "describes data that is kept elsewhere",
+            path=path,
+            remedy="put the data itself into the folder",
+        )

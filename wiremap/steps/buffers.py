@@ -116,7 +116,8 @@ def buffer_runs(
     Parameters
     ----------
     vertices : DataFrame
-        Vertices of the lines, columns run, feature, x_m, y_m, cov_xx_m2, cov_xy_m2, cov_yy_m2.
+        Vertices of the lines, columns run, feature, x_m, y_m, cov_xx_m2, cov_xy_m2, cov_yy_m2,
+        and widen_m where the age of the observations widens the band.
     segments : GeoDataFrame
         Layer ``wire_segments``, columns run, cover_low_m.
     lines : GeoDataFrame
@@ -198,7 +199,7 @@ def _half_widths(vertices: pd.DataFrame, settings: Settings) -> Floats:
     greatest = 0.5 * (xx + yy) + np.sqrt(0.25 * (xx - yy) ** 2 + xy**2)
     radius = radial_quantile(settings.advisory.confidence) * np.sqrt(greatest)
     half: Floats = settings.advisory.tolerance_m + radius
-    return half
+    return half + vertices["widen_m"].to_numpy(dtype=float) if "widen_m" in vertices else half
 
 
 def _draw_bands(

@@ -133,7 +133,8 @@ def _find_ends(
     """Return what stands at the far ends of runs.
 
     The far end is the last vertex, or the first one where the wire was walked toward the
-    controller. The end vertex's own feature counts first, then a device that joins near it.
+    controller, or from a valve to where nothing stands. The end vertex's own feature counts
+    first, then a device that joins near it.
     """
     first = np.flatnonzero(vertices["sequence"].to_numpy() == 0)
     last = np.append(first[1:], len(vertices)) - 1
@@ -143,7 +144,9 @@ def _find_ends(
     far, kinds, names = last.copy(), [], []
     for number, name in enumerate(vertices["run"].to_numpy(dtype=object)[last]):
         devices = at_end.get(name, {})
-        if feature[last[number]] == str(Feature.CONTROLLER) or "controller" in devices:
+        fed_here = feature[last[number]] == str(Feature.CONTROLLER) or "controller" in devices
+        bare = str(feature[last[number]]) not in _ENDS and not devices
+        if fed_here or (bare and feature[first[number]] == str(Feature.VALVE)):
             far[number], devices = first[number], at_start.get(name, {})
         kind = _ENDS.get(str(feature[far[number]]))
         if kind is None:

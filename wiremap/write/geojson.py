@@ -144,6 +144,7 @@ def _cut(geometry: Any) -> Any:
     eastward = shapely.transform(
         geometry, lambda x, y: (np.where(x < 0, x + 360, x), y), interleaved=False
     )
+    eastward = shapely.make_valid(eastward)
     west = shapely.intersection(eastward, shapely.box(0, -90, 180, 90))
     east = shapely.intersection(eastward, shapely.box(180, -90, 360, 90))
     back = shapely.transform(east, lambda x, y: (x - 360, y), interleaved=False)

@@ -16,6 +16,8 @@ from wiremap.plugins import Writer
 from wiremap.write.arrays import flatten_fields
 from wiremap.write.descriptions import describe_columns
 from wiremap.write.layer_styles import add_layer_styles
+from wiremap.write.metadata import add_metadata
+from wiremap.write.relations import relate_valves
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -74,7 +76,11 @@ def write_geopackage(
         db.execute("PRAGMA journal_mode = MEMORY")
         db.execute("BEGIN")
         describe_columns(db, tables)
-        add_layer_styles(db, timestamp=timestamp)
+        add_metadata(db, context, timestamp=timestamp)
+        relate_valves(db)
+        add_layer_styles(
+            db, min_cover_m=context["settings"].advisory.min_cover_m, timestamp=timestamp
+        )
         db.execute("COMMIT")
         _verify(db, path.name, {t: len(layers.get(t, ())) for t in (*tables, *extra)})
     return [path]

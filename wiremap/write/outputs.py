@@ -3,7 +3,8 @@
 1. Targets that are locked or cannot be replaced are refused before anything is written.
 2. Every format is written into a staging folder beside its target and flushed; each writer
    verifies what it wrote.
-3. The files are moved into place one by one; if one cannot be, those before it are put back.
+3. The files are moved into place one by one; if one cannot be, those before it are put back. A
+   process that dies among the moves leaves word, and the next one into the folder finishes them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import sqlite3
 import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -24,12 +25,13 @@ from wiremap.errors import WriteError
 from wiremap.plugins import WRITERS, Writer, registry
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     import pandas as pd
 
 _STAGING = ".wiremap-staging"
 _BACKUP = "former"
+_READY = "ready"
 _SIDE_FILES = ("-wal", "-journal", "-shm")
 _STALE_AFTER_S = 86_400.0
 
@@ -68,20 +70,57 @@ def write_layers(
     MissingExtraError
         A format needs a package that is not installed.
     """
-    folder = Path(out)
     writers = _choose(formats, more=context["settings"].output.formats)
+    targets = [f"{context['slug']}{suffix}" for w in writers for suffix in w.suffixes]
+    return write_files(
+        out,
+        targets,
+        lambda staging: [
+            staging / name for w in writers for name in _stage(w, layers, staging, context)
+        ],
+    )
+
+
+def write_files(
+    out: Path | str, targets: Sequence[str], write: Callable[[Path], list[Path]]
+) -> list[Path]:
+    """Write files into a folder; whole or not at all.
+
+    Parameters
+    ----------
+    out : Path or str
+        Folder to write into; made where it does not exist.
+    targets : sequence of str
+        Names of files that must not be locked.
+    write : callable
+        Takes a new folder, writes the files into it and returns their paths.
+
+    Returns
+    -------
+    list of Path
+        The files now in place, in the order returned.
+
+    Raises
+    ------
+    WriteError
+        The folder cannot be written to, or a target is locked or in use. What stood in the folder
+        before is untouched.
+    """
+    folder = Path(out)
     _open_folder(folder)
-    for writer in writers:
-        for suffix in writer.suffixes:
-            _refuse_target(folder / f"{context['slug']}{suffix}", folder)
+    for target in targets:
+        _refuse_target(folder / target, folder)
     _clear_abandoned(folder)
     with _staging(folder) as staging:
-        names = [name for w in writers for name in _stage(w, layers, staging, context)]
+        with _translated(folder):
+            written = write(staging)
+        names = [path.relative_to(staging) for path in written]
         for name in names:
             _refuse_target(folder / name, folder)
         with _translated(folder):
             _flush_all([staging / name for name in names])
-        _move_all(names, staging, folder)
+        with _alone(folder):
+            _move_all(names, staging, folder)
     return [folder / name for name in names]
 
 
@@ -161,10 +200,41 @@ def _refuse_locked(target: Path) -> None:
 
 
 def _clear_abandoned(folder: Path) -> None:
-    """Remove staging folders that a dead process left behind."""
+    """Remove staging folders that a dead process left behind; finish moves it had begun."""
     for staging in folder.glob(f"{_STAGING}-*"):
         if staging.is_dir() and not staging.is_symlink() and _is_abandoned(staging):
+            with _alone(folder), _translated(folder):
+                _finish_moves(staging, folder)
             shutil.rmtree(staging, ignore_errors=True)
+
+
+def _finish_moves(staging: Path, folder: Path) -> None:
+    """Move what is left of a complete set of files, all of them written and flushed."""
+    ready = staging / _READY
+    names = ready.read_text(encoding="utf-8").splitlines() if ready.is_file() else []
+    for name in names:
+        _refuse_target(folder / name, folder)
+        if (staging / name).is_file():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            (staging / name).replace(folder / name)
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Keep other processes from moving files into the folder, where the system can."""
+    try:
+        import fcntl
+
+        descriptor = os.open(folder, os.O_RDONLY)
+    except (ImportError, OSError):
+        yield
+        return
+    try:
+        with suppress(OSError):  # a file system without locks
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(descriptor)
 
 
 def _is_abandoned(staging: Path) -> bool:
@@ -235,7 +305,10 @@ def _flush(path: Path) -> None:
 def _move_all(names: Sequence[Path], staging: Path, folder: Path) -> None:
     """Move staged files into place; on failure put back what stood there."""
     moved: list[Path] = []
+    ready = staging / _READY
     with _translated(folder):
+        ready.write_text("\n".join(name.as_posix() for name in names), encoding="utf-8")
+        _flush(ready)
         try:
             for name in names:
                 (folder / name).parent.mkdir(parents=True, exist_ok=True)
@@ -245,6 +318,7 @@ def _move_all(names: Sequence[Path], staging: Path, folder: Path) -> None:
             for parent in dict.fromkeys((folder / name).parent for name in names):
                 _flush(parent)
         except BaseException:
+            ready.unlink()
             for name in reversed(moved):
                 _put_back(folder / name, staging / _BACKUP / name, staged=staging / name)
             raise

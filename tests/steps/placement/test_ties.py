@@ -83,6 +83,20 @@ def test_a_third_tie_that_disagrees_is_reported_and_widens_the_rms():
     assert placed.locates.position_rms_m[0] > 5 * sound
 
 
+def test_many_sound_ties_raise_no_false_report():
+    """Three tapes to each of 300 points, held to 2 cm as the settings say: none is reported."""
+    rng = np.random.default_rng(11)
+    rows = []
+    for x, y in rng.uniform((1, 3), (12, 11), (300, 2)):
+        a, b, c = (
+            np.hypot(x - u, y - v) + rng.normal(0, 0.02) for u, v in ((0, 0), (14, 0), (0, 12))
+        )
+        rows.append(tie(a, b, tie_c="C", tie_c_dist_m=c))
+    placed = placed_by_ties(*rows)
+    assert len(placed.locates) == 300
+    assert "tie-residual" not in codes(placed)
+
+
 def test_the_third_tie_overrules_a_wrong_side_and_says_so():
     """The point is left of the line; written right, the third tie fits the left alone."""
     placed = placed_by_ties(tie(13, 15, "right", tie_c="C", tie_c_dist_m=5.0))

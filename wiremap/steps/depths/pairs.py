@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     Index = NDArray[np.intp]
 
 _COARSE_SHARE = 1 / 3
+_LEAST_FOR_TYPICAL = 5
+_TOLD_APART = 2.0
 _SQUARE_SHARE = 0.1
 
 
@@ -115,7 +117,7 @@ def _locate_marks(
     ahead = (east * np.sin(heading) + north * np.cos(heading)) / frame.scale_factor
     plan = np.hypot(east, north) / frame.scale_factor
     sigma = _relative_sigma(rows, mark, path, plan, ahead, settings)
-    coarse = sigma > plan * _COARSE_SHARE
+    coarse = _too_coarse(plan, sigma)
     findings += [
         rows.finding(
             "position-too-coarse-for-depth", mark[i],
@@ -129,6 +131,21 @@ def _locate_marks(
     distance = np.sqrt(np.maximum(plan**2 - sigma**2, 0))
     good = ~coarse
     return Marks(mark[good], path[good], left[good] > 0, distance[good], sigma[good]), findings
+
+
+def _too_coarse(plan: Array, sigma: Array) -> NDArray[np.bool_]:
+    """Return which distances are not known to a third of what the marks' distance is.
+
+    To choose among many poor distances by their own size would keep those that are too long: a
+    few pairs stand on their own, more on their typical distance, less what noise adds to it.
+    """
+    if len(plan) < _LEAST_FOR_TYPICAL:
+        return sigma > plan * _COARSE_SHARE
+    weight = sigma**-4.0
+    square = float((weight * (plan**2 - 2 * sigma**2)).sum() / weight.sum())
+    typical = np.sqrt(max(square, 0.0))
+    coarse: NDArray[np.bool_] = (sigma > typical * _COARSE_SHARE) | (plan < _TOLD_APART * sigma)
+    return coarse
 
 
 def _first_rows(names: NDArray[np.object_], wanted: NDArray[np.object_]) -> Index:
@@ -145,9 +162,9 @@ def _relative_sigma(
 ) -> Array:
     """Return how well the distance of two positions is known.
 
-    A share of each position's RMS is its own, the rest common to both. Offsets are set square to
-    the run: where the marks stand ahead of or behind their path marks by more than the share
-    lets expect, the positions are as poor as that says.
+    A share of each position's RMS, and the noise of any fix, is its own, the rest common to both.
+    Offsets are set square to the run: where the marks stand ahead of or behind their path marks
+    by more than the share lets expect, the positions are as poor as that says.
     """
     share = np.where(
         np.isin(rows.text("placed_by"), (PlacedBy.GNSS, PlacedBy.SURVEY)),
@@ -155,8 +172,9 @@ def _relative_sigma(
         1.0,
     )
     rms = np.nan_to_num(rows.number("position_rms_m"), nan=settings.coordinates.default_rms_m)
+    own = np.hypot(share * rms, np.minimum(settings.thresholds.relative_floor_m, rms))
     # along one direction each position carries its radial rms over the root of two
-    sigma: Array = np.hypot((share * rms)[mark], (share * rms)[path]) / np.sqrt(2)
+    sigma: Array = np.hypot(own[mark], own[path]) / np.sqrt(2)
     checked = np.isfinite(ahead) & (sigma > 0)
     if not checked.any():
         return sigma

@@ -12,7 +12,13 @@ from wiremap.model.kinds import DepthMethod, Feature
 from wiremap.model.tables import DEPTH_READINGS
 from wiremap.steps.depths.pairs import Pairs, collect_pairs
 from wiremap.steps.depths.rows import Rows
-from wiremap.steps.depths.slopes import expect_slopes, ground_slopes, judge_pairs, widen_uneven
+from wiremap.steps.depths.slopes import (
+    expect_slopes,
+    ground_slopes,
+    judge_pairs,
+    property_slopes,
+    widen_uneven,
+)
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -56,10 +62,10 @@ def reduce_depths(
 
     A depth seen in an open hole beats a probed one, which beats a pair; a taped pair beats a
     located one. A one-sided pair takes the cross slope from the row's own ``cross_slope_deg``,
-    from the elevations of the points around, from the surface, and from the other pairs and
-    slopes of the run, each by its weight; what stays unknown of it is in the sigma. A pair more
-    uneven than its neighbours and the ground explain is reported, and its sigma widened; no
-    depth is corrected.
+    from the elevations of the points around, from the surface, from the other pairs and slopes
+    of the run, and from the lie of the whole property, each by its weight; what stays unknown
+    of it is in the sigma. A pair more uneven than its neighbours and the ground explain is
+    reported, and its sigma widened; no depth is corrected.
 
     Parameters
     ----------
@@ -102,6 +108,7 @@ def reduce_depths(
     ground = ground_slopes(rows, pairs, surface=surface, settings=settings)
     own = np.full(len(pairs.locate), np.nan)
     first = _reduce(pairs, own, own, settings)
+    ground = property_slopes(pairs, first, ground)
     slopes, source = expect_slopes(pairs, first, ground, settings)
     uneven = judge_pairs(pairs, first, slopes, settings)
     # two sides speak for themselves, in closed form

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -13,6 +14,7 @@ from wiremap.formulas.cross_slopes import (
     number_stretches,
     shared_count,
 )
+from wiremap.formulas.hillsides import hillside_slopes
 from wiremap.formulas.interference import likely_bias_m
 from wiremap.formulas.terrain import plane_slope_tan, surface_slope_tan
 
@@ -38,6 +40,7 @@ _NEAR_RUN_M = 1.0
 _NEAR_RUN_SHARE = 0.05
 _DOUBT_Z = 2.0
 _ASSUMED_SHARE = 0.9
+_RARE_OF_FIFTY = 3.72
 
 
 class Ground(NamedTuple):
@@ -82,6 +85,20 @@ def ground_slopes(
     return ground.improved(slope, sigma, "neighbours", unknown)
 
 
+def property_slopes(pairs: Pairs, first: PairDepths, ground: Ground) -> Ground:
+    """Return the ground with the lie of the whole property where nothing nearer is known."""
+    lone = ~pairs.two_sided & np.isinf(ground.sigma_tan)
+    if not lone.any():
+        return ground
+    slope, sigma = hillside_slopes(
+        number_stretches(pairs.run, pairs.chainage, pairs.heading), pairs.heading,
+        pairs.left, pairs.right, lean_deg=pairs.lean,
+        known_tan=np.where(pairs.two_sided, first.slope_tan, ground.slope_tan),
+        known_sigma_tan=np.where(pairs.two_sided, first.slope_sigma_tan, ground.sigma_tan),
+    )  # fmt: skip
+    return ground.improved(slope, sigma, "property", lone)
+
+
 def expect_slopes(
     pairs: Pairs, first: PairDepths, ground: Ground, settings: Settings
 ) -> tuple[SlopeCheck, NDArray[np.object_]]:
@@ -95,10 +112,13 @@ def expect_slopes(
         _rms_less_noise(ground.slope_tan[known], ground.sigma_tan[known]),
     )
     change = float(np.tan(np.radians(thresholds.slope_change_deg)))
+    # what the sides share of the lean leaves their slope alone: if they share nothing it does not
+    apart = np.radians(settings.locating.lean_sigma_deg) / np.sin(np.radians(pairs.lean)) ** 2
+    pair_sigma = np.hypot(first.slope_sigma_tan, apart * np.sqrt(thresholds.lean_common_share / 2))
     check = check_slopes(
         number_stretches(pairs.run, pairs.chainage, pairs.heading), pairs.chainage,
         pair_tan=np.where(two_sided, first.slope_tan, np.nan),
-        pair_sigma_tan=first.slope_sigma_tan,
+        pair_sigma_tan=pair_sigma,
         ground_tan=np.where(known, ground.slope_tan, np.nan), ground_sigma_tan=ground.sigma_tan,
         length_scale_m=thresholds.depth_length_scale_m, change_tan=change, prior_tan=prior,
     )  # fmt: skip
@@ -129,9 +149,15 @@ class Uneven(NamedTuple):
     unexplained_tan: Array
 
 
+def _rare(pairs: Pairs) -> float:
+    """Return the standard deviations that no pair exceeds on 99 of 100 properties of this size."""
+    return NormalDist().inv_cdf(1 - 0.005 / max(int(pairs.two_sided.sum()), 1))
+
+
 def judge_pairs(pairs: Pairs, first: PairDepths, slopes: SlopeCheck, settings: Settings) -> Uneven:
     """Return which pairs ground and neighbours do not explain."""
-    limit = settings.thresholds.uneven_z
+    # the more pairs, the farther the farthest stands off by chance
+    limit = settings.thresholds.uneven_z * max(1.0, _rare(pairs) / _RARE_OF_FIFTY)
     alone = np.nan_to_num(np.abs(slopes.residual))
     around = np.nan_to_num(np.abs(slopes.window_residual))
     alone_z = alone / np.nan_to_num(slopes.residual_sigma, nan=1.0)

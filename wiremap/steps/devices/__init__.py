@@ -142,7 +142,7 @@ def find_devices(
     )
     equipment = _group(_by_kind(rows_of(*EQUIPMENT_KINDS), placed), identity.equipment_rank, "item")
     findings = [f for g in (valves, splices, controllers, equipment) for f in g.findings]
-    findings += _not_surveyed(set(kinds))
+    findings += _not_surveyed({*kinds, *settings.property.none_here})
     return Devices(
         _layer(VALVES, valves, placed, frame, _valve_columns(valves, placed, on_run)),
         _layer(SPLICES, splices, placed, frame, _splice_columns(splices, on_run)),

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from wiremap.formulas.bends import cut_corners_m
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import FaultKind, FaultStatus
 from wiremap.model.tables import FAULTS
@@ -136,11 +137,22 @@ def _computed_rows(
     for found in computed:
         counts[found.run] = counts.get(found.run, 0) + 1
         record = _record(found, reports.get(id(found)), counts[found.run])
-        record["geometry"] = _on_line(line_of.get(found.run), found.chainage_m, frame)
+        line = line_of.get(found.run)
+        record["geometry"] = _on_line(line, found.chainage_m, frame)
+        record["chainage_high_m"] = found.high_m + _cut_off(line, found.high_m, frame)
         along = (found.high_m - found.low_m) / (2 * 1.96)
         record["position_rms_m"] = float(np.hypot(sigma_of[found.run] * np.sqrt(2.0), along))
         records.append(record)
     return records
+
+
+def _cut_off(line: object, chainage_m: float, frame: Frame) -> float:
+    """Return by how much corners cut off between marks may lengthen the wire up to a chainage."""
+    if line is None:
+        return 0.0
+    x, y = shapely.get_coordinates(line).T / frame.scale_factor
+    start = np.cumsum(np.hypot(np.diff(x), np.diff(y))) - np.hypot(np.diff(x), np.diff(y))
+    return float(cut_corners_m(x, y)[start < chainage_m].sum())
 
 
 def _on_line(line: object, chainage_m: float, frame: Frame) -> object:

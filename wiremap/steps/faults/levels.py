@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 _FEW_LEVELS = 3
 _USUAL_NOISE = 0.05
 _USUAL_WEIGHT = 8
+_FEW_TO_JUDGE = 8
+_NOISIER = 1.5
 _ENOUGH_RESIDUALS = 20
 _LEAST_BUMP = 0.02
 _FAINT_SHARE = 0.03
@@ -160,6 +162,8 @@ def _hear(part: Rows, places: Places) -> _Heard | None:
 def _settle(run: _Heard, usual_noise: float, depth_length_m: float) -> RunTone:
     """Return the run with its noise, lone levels set aside."""
     count, own = len(run.residuals), level_noise(run.residuals) if len(run.residuals) else 0.0
+    # few levels that bend, as toward an open end, are not noisier than the receiver elsewhere
+    own = min(own, _NOISIER * usual_noise) if count < _FEW_TO_JUDGE else own
     variance = (count * own**2 + _USUAL_WEIGHT * usual_noise**2) / (count + _USUAL_WEIGHT)
     sigma = max(float(np.sqrt(variance)), NOISE_FLOOR)
     kept = ~lone_points(run.even, sigma=max(sigma, _LEAST_BUMP))

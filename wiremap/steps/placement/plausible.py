@@ -32,6 +32,10 @@ FAR_M, FAR_TIMES, FAR_SHARE = 2000.0, 20.0, 0.1
 distance, and such points are no more than the third of all. Project choice: a property is
 seldom wider than 2 km, and a second cluster is not a blunder."""
 
+WIDEST_M = 50_000.0
+"""No point of a property is farther from its middle. Project choice: beyond it no one plane keeps
+lengths, and the points are those of several properties."""
+
 FOOT_M, SURVEY_FOOT_M = 0.3048, 1200 / 3937
 
 
@@ -127,7 +131,7 @@ def frame_findings(frame: Frame) -> list[Finding]:
 
 
 def far_rows(xy: Floats) -> NDArray[np.bool_]:
-    """Which positions lie far from all others: none where they are more than a tenth."""
+    """Which positions lie far from all others: a tenth at most, unless beyond all measure."""
     known = np.isfinite(xy).all(axis=1)
     far = np.zeros(len(xy), bool)
     if known.sum() < 3:  # noqa: PLR2004 - of two points neither is the stray one
@@ -137,7 +141,10 @@ def far_rows(xy: Floats) -> NDArray[np.bool_]:
     distance = _distances(xy[known], np.median(xy[known], axis=0))
     limit = max(FAR_M, FAR_TIMES * float(np.median(distance)))
     far[known] = distance > limit
-    return far if far.sum() <= max(1, FAR_SHARE * known.sum()) else np.zeros(len(xy), bool)
+    if far.sum() > max(1, FAR_SHARE * known.sum()):
+        far[:] = False
+    far[known] |= distance > WIDEST_M
+    return far
 
 
 def _distances(xy: Floats, centre: Floats) -> Floats:
@@ -156,7 +163,8 @@ def set_far_aside(landed: Sequence[tuple[Landed, pd.DataFrame]]) -> list[Finding
     far = far_rows(everything)
     if not far.any():
         return []
-    centre = np.nanmedian(everything[~far], axis=0)
+    near = everything[np.isfinite(everything).all(axis=1) & ~far]
+    centre = np.median(near if len(near) else everything[far], axis=0)
     findings: list[Finding] = []
     start = 0
     for item, table in landed:

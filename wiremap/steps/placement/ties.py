@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 SIDES = {"left": 1.0, "l": 1.0, "right": -1.0, "r": -1.0, "": 0.0}
 THIRD = 2
 """Place of the third tie among a row's three."""
+_SOUND = 0.99
+"""Share of properties with sound ties in which none is reported."""
 
 
 class Taped(NamedTuple):
@@ -237,8 +239,9 @@ def _adjust(
     met = adjust_ties(
         xy[over], anchors.xy[used], distances, sigma_m=plane.sigma_m, cov=anchors.cov[used]
     )
-    limit = chi_square_limit(met.dof)
-    widened = np.where(met.chi2 > limit, met.chi2, 1.0)
+    widened = np.where(met.chi2 > chi_square_limit(met.dof), met.chi2, 1.0)
+    # one false report in a hundred properties, however many points are tied
+    limit = chi_square_limit(met.dof, confidence=_SOUND ** (1 / len(over)))
     xy[over], cov[over] = met.xy, met.cov * widened[:, None, None]
     findings: list[Finding] = []
     for i in np.flatnonzero(met.chi2 > limit):

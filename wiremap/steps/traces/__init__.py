@@ -83,7 +83,7 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
     frame : Frame
         The working frame; chainages are ground metres.
     settings : Settings
-        ``thresholds.outlier_m``, ``thresholds.assumed_depth_m``.
+        ``thresholds.outlier_m``, ``thresholds.assumed_depth_m``, ``thresholds.join_m``.
 
     Returns
     -------
@@ -93,7 +93,7 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
         empty tables.
     """
     thresholds = settings.thresholds
-    walks = gather_walks(placed)
+    walks = gather_walks(placed, join_m=thresholds.join_m)
     aside = _stand_off(walks, walks.run, thresholds.outlier_m)
     aside &= ~is_disordered(walks.xy, walks.run)
     aside[_beside_their_run(walks, aside, thresholds.outlier_m)] = False

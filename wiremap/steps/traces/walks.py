@@ -8,10 +8,13 @@ import numpy as np
 import pandas as pd
 
 from wiremap.model.kinds import ON_WIRE, Feature
+from wiremap.steps.traces.ends import Located, adopt_ends
 
 if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
+
+    from wiremap.steps.traces.ends import Adopted
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -56,8 +59,8 @@ def texts(frame: pd.DataFrame, name: str) -> NDArray[np.object_]:
     return frame[name].astype("object").where(frame[name].notna(), "").to_numpy()
 
 
-def gather_walks(placed: gpd.GeoDataFrame) -> Walks:
-    """Return the rows on wires in the order walked."""
+def gather_walks(placed: gpd.GeoDataFrame, *, join_m: float) -> Walks:
+    """Return the rows on wires in the order walked, with the rows that stand at open ends."""
     run = texts(placed, "run")
     feature, features = pd.factorize(texts(placed, "feature"))
     on_wire = np.append(np.isin(features, [str(f) for f in ON_WIRE]), False)[feature]
@@ -68,12 +71,35 @@ def gather_walks(placed: gpd.GeoDataFrame) -> Walks:
     order = np.full(len(placed), np.nan) if given is None else given
     order, ordered = _fill_order(order[locate], code)
     places = np.lexsort((locate, order, _colliding(visit, order, ordered, code), code))
-    locate = locate[places]
-    xy = placed.geometry.get_coordinates().to_numpy()[locate]
-    rms = placed["position_rms_m"].to_numpy(dtype=float)[locate]
+    locate, code = locate[places], code[places]
+    visit, ordered = visit[places], ordered[places]
+    xy = placed.geometry.get_coordinates().to_numpy()
+    rms = placed["position_rms_m"].to_numpy(dtype=float)
+    located = Located(
+        feature=texts(placed, "feature"), run=run, zone=texts(placed, "zone"),
+        controller=texts(placed, "controller"), xy=xy, rms_m=rms,
+    )  # fmt: skip
+    adopted = adopt_ends(located, locate, code, join_m=join_m)
+    at = _place_of(code, adopted)
+    ahead = np.where(adopted.at_start, at, at + 1)
+    locate = np.insert(locate, ahead, adopted.row)
+    # of the same visit as the end that it stands at
+    visit = np.insert(visit, ahead, visit[at])
+    ordered = np.insert(ordered, ahead, ordered[at])
+    code = np.insert(code, ahead, adopted.run)
     heard = np.append(np.isin(features, [str(f) for f in HEARD_ONLY]), False)[feature[locate]]
-    sigma_m = np.maximum(rms / np.sqrt(2.0), 1e-4)
-    return Walks(locate, code[places], names, xy, sigma_m, ~heard, visit[places], ordered[places])
+    sigma_m = np.maximum(rms[locate] / np.sqrt(2.0), 1e-4)
+    return Walks(locate, code, names, xy[locate], sigma_m, ~heard, visit, ordered)
+
+
+def _place_of(code: Ints, adopted: Adopted) -> Ints:
+    """Return the place among the walks of the end that each adopted row stands beside."""
+    at: Ints = np.where(
+        adopted.at_start,
+        np.searchsorted(code, adopted.run),
+        np.searchsorted(code, adopted.run, side="right") - 1,
+    )
+    return at
 
 
 def _split_names(rows: Ints, run: NDArray[np.object_]) -> tuple[Ints, Ints, list[str]]:

@@ -272,6 +272,25 @@ def _read_paths(paths: pd.DataFrame) -> dict[str, _Path]:
     return {valve: _Path(*rest) for valve, *rest in zip(*texts, *numbers, strict=True)}
 
 
+def name_path_runs(valves: pd.DataFrame, paths: pd.DataFrame) -> list[str | None]:
+    """Return the runs on the way from the controller to each valve, parted by semicolons.
+
+    Parameters
+    ----------
+    valves : DataFrame
+        Column valve.
+    paths : DataFrame
+        Columns valve, runs.
+
+    Returns
+    -------
+    list of str or None
+        One a valve; None where no path is known.
+    """
+    way = dict(zip(read_texts(paths, "valve"), read_texts(paths, "runs"), strict=True))
+    return [way.get(valve) or None for valve in read_texts(valves, "valve")]
+
+
 def _positions(frame: pd.DataFrame) -> NDArray[np.float64]:
     if "geometry" not in frame or not len(frame):
         return np.full((len(frame), 2), np.nan)

@@ -17,6 +17,7 @@ from wiremap.steps.zones.ground import (
     Ground,
     accept_decisions,
     claim_stations,
+    name_path_runs,
     read_ground,
 )
 from wiremap.steps.zones.schedule import tabulate_schedule
@@ -133,7 +134,9 @@ def reconcile_zones(  # noqa: PLR0913 - the tables it brings together
     mapped = [length for length, _ in lengths]
     return Reconciled(
         _zones_layer(tallies, ground, figures, mapped),
-        _valves_layer(valves, evidence, standing, suggestions),
+        _valves_layer(
+            valves.assign(path_runs=name_path_runs(valves, paths)), evidence, standing, suggestions
+        ),
         tabulate_schedule(tallies, ground, figures, mapped),
         pd.DataFrame(distances, columns=list(electrical.Distance._fields)).drop(columns="key"),
         findings + unreadable + odd_ohms + far,

@@ -1,0 +1,121 @@
+"""Which folders are properties, where their files go, and when they count as changed."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wiremap.bulk.jobs import find_properties, hash_inputs, is_property, place_outputs, plan_jobs
+
+
+def touch(path: Path) -> Path:
+    """Write a file with its folders."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("point,feature,lon,lat\n")
+    return path
+
+
+def names(root: Path, **options) -> list[str]:
+    """Return the properties found, below the root."""
+    return [p.relative_to(root).as_posix() for p in find_properties(root, **options)]
+
+
+def test_each_mark_makes_a_property_and_none_is_entered(tmp_path):
+    """property.toml, locates.* and locates/ are marks; what lies inside is the property's own."""
+    touch(tmp_path / "north" / "a" / "property.toml")
+    touch(tmp_path / "b" / "locates.gpx")
+    touch(tmp_path / "c" / "locates" / "day-1.csv")
+    touch(tmp_path / "d" / "visits" / "2026-03-01" / "locates.csv")
+    touch(tmp_path / "b" / "old" / "locates.csv")
+    touch(tmp_path / "notes" / "readme.txt")
+    assert names(tmp_path) == ["b", "c", "d", "north/a"]
+
+
+def test_the_root_may_be_a_property_itself(tmp_path):
+    """One property folder given as root is that property."""
+    touch(tmp_path / "locates.csv")
+    assert names(tmp_path) == ["."]
+    assert is_property(tmp_path)
+    assert not is_property(tmp_path / "nowhere")
+
+
+def test_outputs_and_hidden_folders_and_links_are_left_out(tmp_path):
+    """An as-built's own geojson/locates.geojson is no field file, and a loop of links ends."""
+    touch(tmp_path / "a" / "locates.csv")
+    touch(tmp_path / "done" / "findings.csv")
+    touch(tmp_path / "done" / "a.gpkg")
+    touch(tmp_path / "done" / "geojson" / "locates.geojson")
+    touch(tmp_path / "layers" / "geojson" / "locates.geojson")
+    touch(tmp_path / "layers" / "geojson" / "provenance.geojson")
+    touch(tmp_path / "last-year" / ".wiremap-bulk" / "properties" / "a.json")
+    touch(tmp_path / "last-year" / "portfolio" / "locates" / "part-0.parquet")
+    touch(tmp_path / ".trash" / "b" / "locates.csv")
+    touch(tmp_path / "out" / "c" / "geojson" / "locates.geojson")
+    (tmp_path / "loop").symlink_to(tmp_path)
+    assert names(tmp_path, out=tmp_path / "out") == ["a"]
+
+
+HOSTILE = [
+    "portfolio", "summary.csv", "Portfolio.gpkg", "-rf", " space ", "dots..", "a?b", "a\nb",
+    "<script>", "con", "nul.txt", "tab\there", 'quote"', "=1+1", "ü", "u\u0308", "A", "a", "\udcff",
+]  # fmt: skip
+
+
+def test_hostile_names_get_plain_and_different_folders():
+    """No output folder takes the portfolio's names, a reserved character, or another's place."""
+    places = place_outputs(HOSTILE)
+    assert len({p.casefold() for p in places}) == len(HOSTILE)
+    for place in places:
+        assert place.isprintable()
+        assert not set(place) & set('<>:"|?*\\')
+        assert place == place.strip(" .")
+        assert not place.startswith("-")
+        assert place.casefold() not in {"portfolio", "portfolio.gpkg", "summary.csv", "con"}
+    assert place_outputs(["Quarry Pond Gardens"]) == ["Quarry Pond Gardens"]
+    assert place_outputs(["."], root_name="Quarry Pond") == ["Quarry Pond"]
+
+
+PART = st.text(st.characters(exclude_characters="/\0"), min_size=1, max_size=12).filter(
+    lambda part: part not in {".", ".."}
+)
+
+
+@given(st.lists(st.lists(PART, min_size=1, max_size=3).map("/".join), unique=True, max_size=6))
+def test_places_never_clash_and_never_leave_the_output_folder(paths):
+    """Whatever a folder is called, its output lies inside, on systems that ignore case too."""
+    places = place_outputs(paths)
+    assert len({place.casefold() for place in places}) == len(paths)
+    for place in places:
+        assert not Path(place).is_absolute()
+        assert ".." not in Path(place).parts
+        place.encode()
+
+
+def test_the_key_follows_the_inputs_and_nothing_else(tmp_path):
+    """Content, names, and formats count; photos, hidden files and times do not."""
+    folder = tmp_path / "p"
+    locates = touch(folder / "locates.csv")
+    key = hash_inputs(folder)
+    assert len(key) == 64
+    touch(folder / "photos" / "v1.jpg")
+    touch(folder / ".notes")
+    os.utime(locates, (0, 0))
+    assert hash_inputs(folder) == key
+    assert hash_inputs(folder, formats=("geojson",)) != key
+    touch(folder / "base" / "site.geojson")
+    longer = hash_inputs(folder)
+    locates.rename(folder / "locates-2.csv")
+    renamed = hash_inputs(folder)
+    (folder / "locates-2.csv").write_text("changed")
+    assert len({key, longer, renamed, hash_inputs(folder)}) == 4
+
+
+def test_jobs_can_be_planned_over_names_that_are_not_text(tmp_path):
+    """A folder name that is no UTF-8 gets a job like any other."""
+    touch(Path(os.fsdecode(os.fsencode(tmp_path) + b"/caf\xe9"), "locates.csv"))
+    (job,) = plan_jobs(tmp_path, tmp_path / "out")
+    assert job.out.startswith("caf-")
+    assert job.record.isalnum()

@@ -1,0 +1,94 @@
+"""Every attack ends in an as-built with findings or in one clear line; nothing gets in or out."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import threading
+from contextlib import closing
+from http.server import BaseHTTPRequestHandler, HTTPServer
+
+import pytest
+from attacks import ATTACKS, load_all, write_sound
+from attacks_xml import VRT
+
+from wiremap.cli.main import run
+
+load_all()
+SCALE = 0.01
+
+
+def call(*words):
+    """Run the command line and return its exit code."""
+    try:
+        run([str(word) for word in words])
+    except SystemExit as left:
+        return left.code or 0
+    raise AssertionError("the command line always exits")
+
+
+@pytest.mark.parametrize("attack", ATTACKS.values(), ids=list(ATTACKS))
+def test_an_attack_ends_in_findings_or_in_one_clear_line(attack, tmp_path, capsys):
+    """Exit 0 or 1 with a sound package and findings, or exit 2 with one line; no traceback."""
+    folder, out = write_sound(tmp_path / "garden"), tmp_path / "out"
+    attack.make(folder, SCALE)
+
+    code = call("build", folder, "-o", out, *attack.options)
+
+    said = capsys.readouterr()
+    assert code in attack.codes, said.err
+    assert "Traceback" not in said.err
+    assert "unexpected" not in said.err
+    assert said.err.count("\n") == (1 if code == 2 else 0), said.err
+    told = said.err if code == 2 else _told(out, said.out)
+    assert re.search(attack.says, told), told[:2000]
+    assert {path.name for path in tmp_path.iterdir()} <= {"garden", "out"}
+
+
+def _told(out, printed):
+    """Hold the package against SQLite's check; return what a user is told."""
+    (package,) = out.glob("*.gpkg")
+    with closing(sqlite3.connect(package)) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    for page in out.glob("*.html"):
+        assert "<script>alert(1)" not in page.read_text(encoding="utf-8")
+    return printed + (out / "findings.csv").read_text(encoding="utf-8-sig")
+
+
+@pytest.mark.parametrize("suffix", ["geojson", "json", "kml", "gpkg", "shp", "dxf"])
+@pytest.mark.parametrize("place", ["base/x", "locates-x"])
+def test_no_file_of_the_folder_makes_wiremap_ask_the_network(tmp_path, suffix, place):
+    """A virtual layer that leads to a server here is not followed, whatever its name."""
+    asked = []
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self):
+            asked.append(self.path)
+            self.send_error(404)
+
+        do_HEAD = do_GET  # noqa: N815 - the name that http.server calls
+
+    with HTTPServer(("127.0.0.1", 0), Handler) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        folder = write_sound(tmp_path / "garden")
+        path = folder / f"{place}.{suffix}"
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(VRT.format(f"/vsicurl/http://127.0.0.1:{server.server_port}/x.csv"))
+        code = call("build", folder, "-o", tmp_path / "out", "--format=findings")
+        server.shutdown()
+        thread.join()
+
+    assert code == 1
+    assert asked == []
+
+
+def test_a_formula_in_the_field_notes_is_text_in_findings_csv(tmp_path):
+    """No cell of the file starts with a sign that a spreadsheet takes for a formula."""
+    folder = write_sound(tmp_path / "garden")
+    ATTACKS["text-templates"].make(folder, SCALE)
+
+    call("build", folder, "-o", tmp_path / "out", "--format=findings")
+
+    text = (tmp_path / "out" / "findings.csv").read_text(encoding="utf-8-sig")
+    assert not re.search(r'(?m)(?:^|,)"?[=+@\t]', text)

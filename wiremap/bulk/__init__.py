@@ -1,0 +1,1 @@
+"""Many properties: found below a folder, built in parallel, gathered into one portfolio."""

@@ -1,0 +1,173 @@
+"""Stretches of wire that a later visit found elsewhere: laid anew, or walked wrong before."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from wiremap.formulas.repeats import chi_square_limit
+from wiremap.model.kinds import ON_WIRE
+from wiremap.steps.history.rows import BETTER, split_by, texts
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+    Texts = NDArray[np.object_]
+
+_SIGMAS = float(np.sqrt(chi_square_limit(2, confidence=0.9999)))
+_STRAY_M = 0.5  # project choice: what a wire may lie off the chord between two marks
+_FEWEST = 3  # points of a visit that make a line
+
+
+class Reroute(NamedTuple):
+    """A stretch of one run that lies elsewhere.
+
+    Attributes
+    ----------
+    run, day : str
+        The run, and the day of the later visit.
+    former, later : array of int
+        Rows of the older line between the places where the newer one leaves and meets it again,
+        and rows of the newer line between them.
+    after : int
+        The row of the older line behind which the newer rows belong.
+    off_m : float
+        How far the two are apart at most.
+    wins : bool
+        Whether the newer line holds: it is not much coarser.
+    """
+
+    run: str
+    day: str
+    former: Ints
+    later: Ints
+    after: int
+    off_m: float
+    wins: bool
+
+
+class Walked(NamedTuple):
+    """Rows on wires: position, one standard deviation along one axis, run and visit."""
+
+    rows: Ints
+    xy: Floats
+    sigma_m: Floats
+    run: Texts
+    visit: Texts
+
+
+def gather_walked(placed: gpd.GeoDataFrame, *, holds: Flags) -> Walked:
+    """Return the rows that stand on one wire each, in the order walked.
+
+    Parameters
+    ----------
+    placed : GeoDataFrame
+        All placed rows.
+    holds : array of bool
+        Rows that no visit has closed.
+
+    Returns
+    -------
+    Walked
+        Rows that name several runs are left out: they are joints.
+    """
+    run = texts(placed, "run")
+    on_wire = np.isin(texts(placed, "feature"), [str(f) for f in ON_WIRE])
+    rows = np.flatnonzero(on_wire & holds & (run != ""))
+    code, names = pd.factorize(run[rows])
+    joint = np.array([";" in str(name) for name in names], dtype=bool)
+    rows = rows[~joint[code]] if len(rows) else rows
+    if "order" in placed:
+        given = placed["order"].to_numpy(dtype=float, na_value=np.nan)[rows]
+        rows = rows[np.argsort(np.where(np.isnan(given), rows, given), kind="stable")]
+    xy = placed.geometry.get_coordinates().to_numpy()[rows]
+    rms = placed["position_rms_m"].to_numpy(dtype=float)[rows]
+    return Walked(rows, xy, rms / np.sqrt(2.0), run[rows], texts(placed, "visit")[rows])
+
+
+def find_reroutes(walked: Walked) -> list[Reroute]:
+    """Return the stretches that a later visit found elsewhere.
+
+    The later visit must leave the older line and meet it again: a branch that goes off, or a leg
+    that merely runs beside another one, replaces nothing.
+
+    Parameters
+    ----------
+    walked : Walked
+
+    Returns
+    -------
+    list of Reroute
+        Oldest visit first within a run.
+    """
+    found = []
+    for run, mine in split_by(walked.run):
+        parts = dict(split_by(walked.visit[mine]))
+        for day in sorted(parts)[1:]:
+            older = [mine[part] for other, part in parts.items() if other < day]
+            found += _leave_and_meet(walked, max(older, key=len), mine[parts[day]], run, day)
+    return found
+
+
+def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) -> list[Reroute]:
+    """Return where one later line leaves one older line and meets it again."""
+    if min(len(old), len(new)) < _FEWEST or min(_length(walked, old), _length(walked, new)) <= 0:
+        return []
+    along, apart = _measure(walked.xy[new], _line(walked, old))
+    reach = _SIGMAS * np.hypot(walked.sigma_m[new], np.median(walked.sigma_m[old])) + _STRAY_M
+    stretches = _between_anchors(apart > reach)
+    if not stretches:
+        return []
+    _, from_new = _measure(walked.xy[old], _line(walked, new))
+    limit = _SIGMAS * np.hypot(walked.sigma_m[old], np.median(walked.sigma_m[new])) + _STRAY_M
+    marks, _ = _measure(walked.xy[old], _line(walked, old))
+    wins = bool(np.median(walked.sigma_m[new]) <= BETTER * np.median(walked.sigma_m[old]))
+    found = []
+    for first, last in stretches:
+        low, high = sorted((along[first - 1], along[last + 1]))
+        inside = (marks > low) & (marks < high) & (from_new > limit)
+        before = np.flatnonzero(marks <= low)
+        if not inside.any() or not len(before):
+            continue
+        later = new[first : last + 1]
+        backward = along[first - 1] > along[last + 1]
+        found.append(
+            Reroute(
+                run, day, walked.rows[old[inside]], walked.rows[later[::-1] if backward else later],
+                int(walked.rows[old[before[-1]]]), float(apart[first : last + 1].max()),
+                wins,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _measure(points: Floats, line: Floats) -> tuple[Floats, Floats]:
+    """Return where points fall on a line, held to its ends, and how far off it they stand."""
+    marks, wire = shapely.points(points), shapely.linestrings(line)
+    return np.asarray(shapely.line_locate_point(wire, marks)), np.asarray(
+        shapely.distance(marks, wire)
+    )
+
+
+def _line(walked: Walked, rows: Ints) -> Floats:
+    """Return the points of a walk, repeated ones once."""
+    xy: Floats = walked.xy[rows]
+    return np.asarray(xy[np.append(True, np.hypot(*np.diff(xy, axis=0).T) > 0)])
+
+
+def _length(walked: Walked, rows: Ints) -> float:
+    return float(np.hypot(*np.diff(walked.xy[rows], axis=0).T).sum())
+
+
+def _between_anchors(is_off: Flags) -> list[tuple[int, int]]:
+    """Return first and last place of each stretch of two set flags or more, unset on both sides."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], is_off, [False]]).astype(int)))
+    stretches = [(int(a), int(b) - 1) for a, b in edges.reshape(-1, 2)]
+    return [(a, b) for a, b in stretches if a > 0 and b < len(is_off) - 1 and b > a]

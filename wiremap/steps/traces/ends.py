@@ -1,0 +1,171 @@
+"""Valves and lost-tone marks whose row names no run: the run whose open end they stand at.
+
+A walk often stops one mark spacing short of the valve, and the valve's row, noted with its zone
+alone, names no run. The wire goes on to the valve all the same.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from wiremap.model.kinds import Feature
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+    Texts = NDArray[np.object_]
+
+NSSDA_RADIAL = 1.7308
+"""Radius that holds 95 % of positions, in radial RMS (FGDC-STD-007.3-1998, appendix 3-A)."""
+REACH_STEPS = 1.5
+"""How many steps between its marks a walk may stop short of its end (project choice)."""
+_CLOSED = (Feature.VALVE, Feature.LOST)
+_SOURCES = (Feature.CONTROLLER, Feature.STAKE)
+
+
+class Located(NamedTuple):
+    """All located rows: what they are and where."""
+
+    feature: Texts
+    run: Texts
+    zone: Texts
+    controller: Texts
+    xy: Floats
+    rms_m: Floats
+
+
+class Adopted(NamedTuple):
+    """Rows put on runs: the row, the run's number, and whether at the start of its walk."""
+
+    row: Ints
+    run: Ints
+    at_start: Flags
+
+
+class _Ends(NamedTuple):
+    """Open ends: run number, row of the end, whether the walk began there, longest step, labels."""
+
+    run: list[int]
+    row: list[int]
+    at_start: list[bool]
+    step_m: Floats
+    zones: list[set[str]]
+    controller: list[str]
+
+
+def adopt_ends(located: Located, locate: Ints, code: Ints, *, join_m: float) -> Adopted:
+    """Return the valves and lost marks without a run that stand at a run's open far end.
+
+    The end lies within ``join_m``, one and a half of the longest step between the run's marks,
+    and the 95 % radius of both positions. Where both name a controller, it is the same; where
+    both name zones that differ, the row was noted next to the end's own row. An end takes one
+    row, and a row one end: first those whose zones agree, then those noted next to the end's own
+    row, then the nearest.
+
+    Parameters
+    ----------
+    located : Located
+    locate, code : array of int, shape (n,)
+        Rows on runs, run after run in the order walked, and the number of their run.
+    join_m : float
+        Setting ``thresholds.join_m``.
+
+    Returns
+    -------
+    Adopted
+    """
+    free = np.flatnonzero(np.isin(located.feature, _CLOSED) & (located.run == ""))
+    if not len(free) or not len(locate):
+        return _match([], free)
+    ends = _open_ends(located, locate, code)
+    gap = located.xy[free][:, None, :] - located.xy[ends.row][None, :, :]
+    away = np.hypot(gap[..., 0], gap[..., 1])
+    rms = np.hypot(located.rms_m[free][:, None], located.rms_m[ends.row][None, :])
+    near = away <= join_m + REACH_STEPS * ends.step_m + NSSDA_RADIAL * rms
+    apart = ~_noted_together(free, locate, ends)
+    is_lost = located.feature[free] == Feature.LOST
+    ranked = []
+    for i, j in np.argwhere(near).tolist():
+        zones, controller = _words(located.zone[free[i]]), located.controller[free[i]]
+        # where the tone was lost no zone is noted, and no valve was reached
+        agree = bool(zones & ends.zones[j]) or bool(is_lost[i] and not zones)
+        strange = bool(zones and ends.zones[j]) and not agree
+        if controller and ends.controller[j] not in (controller, ""):
+            continue
+        # a label that contradicts the run is a matter of the zone list; the place speaks first
+        if not strange or not apart[i, j]:
+            doubt = 2 * strange + (not agree)
+            ranked.append((doubt, bool(apart[i, j]), float(away[i, j]), i, j))
+    return _match([(i, ends.run[j], ends.at_start[j]) for *_, i, j in sorted(ranked)], free)
+
+
+def _match(ranked: list[tuple[int, int, bool]], free: Ints) -> Adopted:
+    """Return the pairs of row and run, surest first, each row and each run once."""
+    taken: dict[int, tuple[int, bool]] = {}
+    runs: set[int] = set()
+    for i, run, at_start in ranked:
+        if i not in taken and run not in runs:
+            taken[i] = run, at_start
+            runs.add(run)
+    found = list(taken.values())
+    return Adopted(
+        free[np.array(list(taken), dtype=np.int64)],
+        np.array([run for run, _ in found], dtype=np.int64),
+        np.array([at_start for _, at_start in found], dtype=bool),
+    )
+
+
+def _noted_together(free: Ints, locate: Ints, ends: _Ends) -> Flags:
+    """Return whether no other row of a run stands between each free row and each end's row."""
+    rows = np.unique(locate)
+    after = np.searchsorted(rows, free)
+    before_row = np.append(-1, rows)[after]
+    after_row = np.append(rows, -1)[after]
+    beside = np.where(np.array(ends.at_start), after_row[:, None], before_row[:, None])
+    together: Flags = beside == np.array(ends.row)
+    return together
+
+
+def _open_ends(located: Located, locate: Ints, code: Ints) -> _Ends:
+    """Return the far end, or both where that is not known, of each run without valve or loss."""
+    closed = np.unique(code[np.isin(located.feature[locate], _CLOSED)])
+    runs = np.setdiff1d(code, closed)
+    first = np.searchsorted(code, runs)
+    stop = np.searchsorted(code, runs, side="right")
+    begin, end = locate[first], locate[stop - 1]
+    nearer = _from_source(located, begin) - _from_source(located, end)
+    steps = np.hypot(*np.diff(located.xy[locate], axis=0).T)
+    parts = [slice(a, b) for a, b in zip(first.tolist(), stop.tolist(), strict=True)]
+    longest = np.array([steps[p.start : p.stop - 1].max(initial=0.0) for p in parts])
+    zones = [set[str]().union(*map(_words, dict.fromkeys(located.zone[locate[p]]))) for p in parts]
+    controller = [max(located.controller[locate[p]].tolist()) for p in parts]
+    at_start = [False] * int((nearer <= 0).sum()) + [True] * int((nearer >= 0).sum())
+    number = np.append(np.flatnonzero(nearer <= 0), np.flatnonzero(nearer >= 0))
+    return _Ends(
+        runs[number].tolist(),
+        np.where(at_start, begin[number], end[number]).tolist(),
+        at_start,
+        longest[number],
+        [zones[k] for k in number],
+        [controller[k] for k in number],
+    )
+
+
+def _from_source(located: Located, rows: Ints) -> Floats:
+    """Return the distance of rows from the nearest controller, else stake; zero without any."""
+    for kind in _SOURCES:
+        source = located.xy[located.feature == kind]
+        if len(source):
+            gap = located.xy[rows][:, None, :] - source[None, :, :]
+            nearest: Floats = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1)
+            return nearest
+    return np.zeros(len(rows))
+
+
+def _words(text: str) -> set[str]:
+    return {word.strip() for word in text.split(";") if word.strip()}
