@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from wiremap.read.folders import read_property
     from wiremap.read.requirements import list_profiles, read_profile
     from wiremap.seasons import amend_asbuilt, compare_asbuilts, recover_asbuilt
-    from wiremap.steps.buffers import buffer_runs
+    from wiremap.steps.buffers import buffer_runs, dissolve_buffers
     from wiremap.steps.checks import check_locates
     from wiremap.steps.depths import reduce_depths
     from wiremap.steps.devices import find_devices
@@ -80,7 +80,7 @@ _MODULES = {
     "read.folders": ("read_property",),
     "read.requirements": ("list_profiles", "read_profile"),
     "seasons": ("amend_asbuilt", "compare_asbuilts", "recover_asbuilt"),
-    "steps.buffers": ("buffer_runs",),
+    "steps.buffers": ("buffer_runs", "dissolve_buffers"),
     "steps.checks": ("check_locates",),
     "steps.depths": ("reduce_depths",),
     "steps.devices": ("find_devices",),
@@ -126,6 +126,7 @@ __all__ = [
     "check_requirements",
     "compare_asbuilts",
     "dimension_features",
+    "dissolve_buffers",
     "find_devices",
     "find_faults",
     "join_runs",

@@ -168,6 +168,7 @@ _BUILT_IN = {
         "geopackage": "wiremap.write.geopackage:WRITER",
         "geojson": "wiremap.write.geojson:WRITER",
         "findings": "wiremap.write.findings:WRITER",
+        "schedule": "wiremap.write.schedule:WRITER",
         "webmap": "wiremap.write.webmap:WRITER",
         "sheets": "wiremap.write.sheets:WRITER",
         "dxf": "wiremap.write.dxf:WRITER",

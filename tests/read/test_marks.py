@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wiremap.read.marks import average_stays, join_marks_by_time, place_marks
+from wiremap.read.marks import average_stays, join_marks_by_time, place_marks, steady_stays
 
 FIXES = pd.DataFrame(
     {
@@ -183,3 +183,25 @@ def test_a_track_that_serves_stays_a_track():
     placed = place_marks(locates.rename(columns={"fix_quality": "track_seg_id"}))
     assert placed.locates["point"].tolist() == ["t1", "t2", "V1"]
     assert placed.locates["lon"].tolist() == [-99.0, -98.0, -98.5]
+
+
+def test_a_mark_taken_while_standing_gets_the_mean_of_the_stay():
+    """Thirty fixes that wander by centimetres about one place: the mark stands in their middle."""
+    rng = np.random.default_rng(4)
+    wander = rng.normal(0, 2e-7, (30, 2))
+    log = pd.DataFrame({
+        "point": "fix", "fix_quality": 4.0, "lon": -99.0 + wander[:, 0], "lat": 36.0 + wander[:, 1],
+        "date": [f"2026-05-04T12:00:{s:02d}Z" for s in range(30)]})  # fmt: skip
+    mark = pd.DataFrame({"point": ["V1"], "date": ["2026-05-04T12:00:07Z"]})
+
+    placed = place_marks(pd.concat([log, mark], ignore_index=True)).locates
+
+    assert placed["point"].tolist() == ["V1"]
+    assert placed["lon"].item() == pytest.approx(-99.0 + wander[:, 0].mean(), abs=1e-12)
+    assert placed["lat"].item() == pytest.approx(36.0 + wander[:, 1].mean(), abs=1e-12)
+
+
+def test_fixes_of_a_walk_are_left_as_they_are():
+    """A metre and more between fixes is no stay."""
+    walk = pd.DataFrame({"lon": -99.0 + np.arange(30) * 2e-5, "lat": 36.0})
+    assert steady_stays(walk)["lon"].tolist() == walk["lon"].tolist()

@@ -66,7 +66,7 @@ def place_marks(
     is_mark = ~np.logical_or.reduce(given) & np.isfinite(_seconds(locates["date"], utc_offset_h=0))
     if not is_mark.any() or not is_log.any():
         return PlacedMarks(locates, "")
-    fixes = locates[is_log]
+    fixes = steady_stays(locates[is_log])
     marks = join_marks_by_time(
         locates[is_mark], fixes, max_gap_s=max_gap_s, utc_offset_h=utc_offset_h
     )
@@ -169,6 +169,42 @@ def _seconds(date: pd.Series, *, utc_offset_h: float) -> NDArray[np.float64]:
     nano = moment.dt.as_unit("ns").astype("int64").to_numpy()
     seconds = np.where(moment.isna() | ~has_time, np.nan, nano / 1e9)
     return np.where(has_zone, seconds, seconds - 3600.0 * utc_offset_h)
+
+
+def steady_stays(
+    fixes: pd.DataFrame, *, radius_m: float = 1.0, min_fixes: int = 10
+) -> pd.DataFrame:
+    """Return fixes in which those of one stay all stand at the stay's mean position.
+
+    A mark whose time lies in a stay is so placed by the mean of the stay.
+
+    Parameters
+    ----------
+    fixes : DataFrame
+        Columns ``lon``, ``lat`` in degrees, in the order logged.
+    radius_m, min_fixes
+        As in `average_stays`; the fixes of shorter stays are left as they are.
+
+    Returns
+    -------
+    DataFrame
+        The same rows.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> still = pd.DataFrame({"lon": [-99.0, -99.000002] * 6, "lat": [36.0] * 12})
+    >>> steady_stays(still)["lon"].round(7).unique().tolist()
+    [-99.000001]
+    """
+    stay = _number_stays(fixes, radius_m=radius_m)
+    count = np.bincount(stay)
+    steady = fixes.copy()
+    for name in ("lon", "lat"):
+        value = fixes[name].to_numpy(dtype=float)
+        mean = np.bincount(stay, weights=value) / count
+        steady[name] = np.where(count[stay] >= min_fixes, mean[stay], value)
+    return steady
 
 
 def average_stays(

@@ -50,7 +50,7 @@ def write_findings(
     path = target / "findings.csv"
     names = FINDINGS.column_names
     frame = layers["findings"] if "findings" in layers else FINDINGS.empty()
-    columns = [_cells(frame[name]) for name in names]
+    columns = [write_cells(frame[name]) for name in names]
     with path.open("w", encoding="utf-8-sig", newline="") as file:
         rows = csv.writer(file)
         rows.writerow(names)
@@ -58,7 +58,18 @@ def write_findings(
     return [path]
 
 
-def _cells(column: pd.Series) -> list[str]:
+def write_cells(column: pd.Series) -> list[str]:
+    """Return a column as cells that no spreadsheet takes for formulas.
+
+    Parameters
+    ----------
+    column : Series
+
+    Returns
+    -------
+    list of str
+        Empty where a value is missing.
+    """
     return [
         "" if missing else guard_formula(str(value))
         for value, missing in zip(column.tolist(), column.isna().tolist(), strict=True)
