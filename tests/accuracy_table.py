@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import numpy as np
 from field import Hand, Section, take_pairs
-from field_property import FRAME, Scene, changed, true_depth, walk
+from field_property import FRAME, Scene, changed, terrain, true_depth, walk
 
 from wiremap.formulas.depth_pairs import reduce_pairs
 from wiremap.model.settings import Settings
@@ -26,7 +26,7 @@ PAIRS, PROPERTIES = 1500, 12
 
 
 def heading(title, *columns):
-    print(f"\n### {title}\n\n| {' | '.join(columns)} |\n|{'---|' * len(columns)}")
+    print(f"\n## {title}\n\n| {' | '.join(columns)} |\n|{'---|' * len(columns)}")
 
 
 def line(*cells):
@@ -86,7 +86,9 @@ def walks(scene, *, seed=1):
     readings, curves, called = [], [], []
     for _ in range(PROPERTIES):
         placed, points, vertices, truth = walk(scene, rng)
-        done = reduce_depths(placed, points, frame=FRAME, settings=SETTINGS)
+        done = reduce_depths(
+            placed, points, frame=FRAME, settings=SETTINGS, surface=terrain(scene, placed, rng)
+        )
         at = done.readings["locate"].to_numpy()
         beside = truth["beside"].to_numpy()[at]
         error = done.readings["depth_m"].to_numpy() - truth["depth_m"].to_numpy()[at]
@@ -113,6 +115,7 @@ def by_knowledge_of_slope():
             ("half one-sided, slope from neighbours", {"one_sided": 0.5}),
             ("one-sided, slope noted", {"one_sided": 1.0, "noted_slope": 1.0}),
             ("one-sided, slope from elevations", {"one_sided": 1.0, "elevation_sigma_m": 0.03}),
+            ("one-sided, slope from a terrain", {"one_sided": 1.0, "terrain_sigma_m": 0.03}),
             ("one-sided, left or right by chance", {"one_sided": 1.0}),
             ("one-sided, always left", {"one_sided": 1.0, "lone_left": 1.0}),
         ):
@@ -122,11 +125,25 @@ def by_knowledge_of_slope():
                  f"{1e3 * np.sqrt(np.mean(curve[:, 0] ** 2)):.0f} mm", held(curve[:, 0], curve[:, 1]))  # fmt: skip
 
 
+def by_sparseness():
+    heading("Depth between readings: marks every 4 m, one in so many with a pair, level ground", "one in",
+            "depth strays by", "curve: rms error", "curve: stated sigma", "curve: within 1.96 sigma")  # fmt: skip
+    for every in (1, 2, 4, 8):
+        for spread in (0.04, 0.08):
+            _, curve, _ = walks(Scene(read=1 / every, depth_spread_m=spread))
+            line(every, f"{1e3 * spread:.0f} mm", f"{1e3 * np.sqrt(np.mean(curve[:, 0] ** 2)):.0f} mm",
+                 f"{1e3 * np.sqrt(np.mean(curve[:, 1] ** 2)):.0f} mm", held(curve[:, 0], curve[:, 1]))  # fmt: skip
+
+
 def by_neighbour():
     heading("A second conductor beside one run (wire at 0.30 m, ground on 4°)", "spacing", "share of current",
             "ground", "mean error beside", "within 1.96 sigma beside", "run called uneven", "other runs called uneven")  # fmt: skip
     for spacing, share in ((0.3, 0.2), (0.3, -0.2), (0.6, 0.2), (0.6, -0.3), (0.4, -0.5)):
-        for name, parts in (("not known", {}), ("noted", {"noted_slope": 1.0})):
+        for name, parts in (
+            ("not known, 6 runs", {}),
+            ("not known, 12 runs", {"runs": 12}),
+            ("noted", {"noted_slope": 1.0}),
+        ):
             scene = changed(
                 Scene(slope_deg=4, read=0.7, spacing_m=spacing, share=share, depth_spread_m=0.0),
                 **parts,
@@ -141,4 +158,5 @@ if __name__ == "__main__":
     by_slope_and_depth()
     by_lean_error()
     by_knowledge_of_slope()
+    by_sparseness()
     by_neighbour()

@@ -10,6 +10,7 @@ import pandas as pd
 from field import Hand, Section, take_pairs
 from pyproj import CRS
 
+from wiremap.formulas.terrain import triangulate_heights
 from wiremap.model.frame import Frame
 
 PLANE = CRS("EPSG:26914")
@@ -32,6 +33,7 @@ class Scene:
     lone_left: float = 0.5  # share of those taken to the left
     read: float = 1.0  # share of marks that carry a pair
     elevation_sigma_m: float = float("nan")  # NaN: no elevations
+    terrain_sigma_m: float = float("nan")  # noise of a terrain of 1 m cells; NaN: no terrain
     noted_slope: float = 0.0  # share of pairs with a cross slope in the notes
     spacing_m: float = float("nan")  # a second conductor to the right of the first run
     share: float = 0.2
@@ -98,6 +100,21 @@ def walk(scene, rng):
         {"depth_m": depth, "slope_tan": slope, "beside": beside, "phase": phase, "run": run}
     )
     return placed, points, vertices, truth
+
+
+def terrain(scene, placed, rng):
+    """Return the ground between cells of a terrain image, or None where the scene has none."""
+    if np.isnan(scene.terrain_sigma_m):
+        return None
+    west, south, east, north = placed.total_bounds
+    x, y = (
+        g.ravel()
+        for g in np.meshgrid(np.arange(west - 9, east + 9), np.arange(south - 9, north + 9))
+    )
+    height = (
+        100 + y * np.tan(np.radians(scene.slope_deg)) + rng.normal(0, scene.terrain_sigma_m, len(x))
+    )
+    return triangulate_heights(np.column_stack((x, y, height)), reach_m=25)
 
 
 def true_depth(scene, run, chainage, phase):

@@ -12,6 +12,7 @@ import warnings
 from pathlib import Path
 
 import numpy as np
+import shapely
 from strategies_properties import properties, write_property
 
 import wiremap
@@ -19,6 +20,7 @@ from wiremap.errors import EmptyPropertyError, ReadError
 from wiremap.model.tables import LAYERS
 
 UNCERTAIN = ("_sigma_m", "_sigma_deg", "_rms_m", "half_width_m")
+SAME_PLACE_M = 0.01
 SHARES = ("systematic_sigma_m",)  # the part of a sigma that readings have in common: may be none
 
 
@@ -64,7 +66,10 @@ def check_depths(asbuilt):
     locates = layers["locates"]
     said = locates[list(measured & set(locates.columns))].notna().any(axis=None)
     assert said or readings["depth_m"].notna().sum() == 0
-    known = set(readings.loc[readings["depth_m"].notna(), "run"].dropna())
+    deep = readings[readings["depth_m"].notna()]
+    runs, there = layers["wire_runs"], shapely.union_all(deep.geometry)
+    shares = [line.distance(there) < SAME_PLACE_M for line in runs.geometry]  # a mark of two runs
+    known = {*deep["run"].dropna(), *runs.loc[shares, "run"]}
     for layer, columns in (
         ("wire_runs", ("depth_mean_m",)),
         ("wire_segments", ("depth_from_m", "depth_to_m")),

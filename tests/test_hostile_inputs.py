@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 import sqlite3
+import subprocess
+import sysconfig
 import threading
 from contextlib import closing
 from http.server import BaseHTTPRequestHandler, HTTPServer
+from pathlib import Path
 
 import pytest
 from attacks import ATTACKS, load_all, write_sound
@@ -92,3 +95,45 @@ def test_a_formula_in_the_field_notes_is_text_in_findings_csv(tmp_path):
 
     text = (tmp_path / "out" / "findings.csv").read_text(encoding="utf-8-sig")
     assert not re.search(r'(?m)(?:^|,)"?[=+@\t]', text)
+
+
+def test_what_nobody_thought_of_is_one_line_and_a_traceback_only_with_debug(
+    tmp_path, capsys, monkeypatch
+):
+    """The line says how to see more; `--debug` shows it."""
+    monkeypatch.setenv("WIREMAP_DEBUG", "")
+    monkeypatch.setattr("wiremap.workflow._build", lambda *_, **__: 1 / 0)
+    folder = write_sound(tmp_path / "garden")
+    capsys.readouterr()
+
+    assert call("build", folder, "-o", tmp_path / "out") == 2
+    short = capsys.readouterr().err
+    assert call("--debug", "build", folder, "-o", tmp_path / "out") == 2
+    long = capsys.readouterr().err
+
+    assert short.count("\n") == 1
+    assert "ZeroDivisionError" in short
+    assert "wiremap --debug" in short
+    assert "Traceback" not in short
+    assert "Traceback (most recent call last)" in long
+    assert long.endswith(short)
+
+
+def test_code_that_stands_in_the_property_folder_is_not_run(tmp_path):
+    """Modules and entry points beside the field files are none of the installation's."""
+    folder = write_sound(tmp_path / "garden")
+    code = f"open({str(tmp_path / 'ran')!r}, 'w').close()\n"
+    for name in ("numpy", "evil", "sitecustomize", "wiremap"):
+        (folder / f"{name}.py").write_text(code)
+    info = folder / "evil-1.0.dist-info"
+    info.mkdir()
+    (info / "METADATA").write_text("Metadata-Version: 2.1\nName: evil\nVersion: 1.0\n")
+    (info / "entry_points.txt").write_text("[wiremap.readers]\nevil = evil:READER\n")
+    command = Path(sysconfig.get_path("scripts")) / "wiremap"
+
+    built = subprocess.run([command, "build", ".", "-o", "out"], cwd=folder, check=False)
+    listed = subprocess.run([command, "formats"], cwd=folder, capture_output=True, check=True)
+
+    assert built.returncode == 0
+    assert b"evil" not in listed.stdout
+    assert not (tmp_path / "ran").exists()

@@ -1,4 +1,7 @@
-"""A build that is killed, starved of disk or run twice leaves the former output or the new one."""
+"""A build that is killed, starved of disk or run twice leaves the former output or the new one.
+
+Run as a script for many kills: python tests/test_outputs_survive.py [kills]
+"""
 
 from __future__ import annotations
 
@@ -9,8 +12,10 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 from attacks import SOUND, write_sound
@@ -30,7 +35,9 @@ def make(folder, *, name):
         f"X{k},path,A,1,{41.50023 + k * 1e-5:.7f},-96.5,0.03,,,50,\n" for k in range(count)
     )
     (folder / "locates.csv").write_text(SOUND + more)
-    (folder / "property.toml").write_text('[property]\nname = "same"\n')
+    (folder / "property.toml").write_text(
+        '[property]\nname = "same"\n[output]\nformats = ["geojson"]\n'
+    )
     return folder
 
 
@@ -77,21 +84,58 @@ def staging(out):
     return [path.name for path in out.iterdir() if path.name.startswith(".wiremap")]
 
 
-def test_killed_builds_leave_whole_files_of_one_record(garden):
-    """After each kill every file is whole; the next run finishes what was begun, and cleans up."""
-    old, new, out = garden
-    chance = random.Random(1)
-    began = time.monotonic()
-    with start(old, out) as process:
-        assert process.wait() == 0
-    full_s = time.monotonic() - began
-    for number in range(KILLS):
-        process = start((old, new)[number % 2], out)
-        time.sleep(full_s * chance.uniform(0.5, 1.05))
+def start_amend(package, visit, out, **more):
+    """Start an amendment in a process of its own."""
+    words = [sys.executable, "-m", "wiremap", "amend", str(package), str(visit), "-o", str(out)]
+    return subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, **more)
+
+
+def kill(begin, out, *, kills, seed=1):
+    """Kill processes at random moments; after each every file is whole. Return how many died."""
+    chance, died, full_s = random.Random(seed), 0, []
+    for start_one in begin:
+        began = time.monotonic()
+        with start_one() as process:
+            assert process.wait() == 0, process.stderr.read()
+        full_s.append(time.monotonic() - began)
+    for number in range(3 * kills):  # one that is done before it is killed does not count
+        if died == kills:
+            break
+        turn = number % len(begin)
+        process = begin[turn]()
+        time.sleep(full_s[turn] * chance.uniform(0.3, 0.95))
         process.send_signal(signal.SIGKILL)
-        process.wait()
+        died += process.wait() == -signal.SIGKILL
         process.stderr.close()
         assert len(records(out)) == 1 or staging(out)
+    return died
+
+
+def kill_builds(old, new, out, *, kills):
+    """Kill builds of two records into one folder, in turn."""
+    return kill([lambda: start(old, out), lambda: start(new, out)], out, kills=kills)
+
+
+def kill_amendments(old, new, out, *, kills):
+    """Kill builds of a record, and amendments that add four marks to it, in turn."""
+    visit, package = old.parent / "visit.csv", old.parent / "former" / "same.gpkg"
+    rows = [f"Y{k},path,A,1,{41.50023 + k * 1e-5:.7f},-96.5,0.03,,,50," for k in range(4)]
+    visit.write_text("\n".join([SOUND.splitlines()[0], *rows]) + "\n")
+    assert build(old, package.parent) == 0
+    words = [sys.executable, "-m", "wiremap", "amend", package, visit, "-o", out]
+    words += ["--date", "2026-06-12"]
+    begin = [
+        lambda: start(old, out),
+        lambda: subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE),
+    ]
+    return kill(begin, out, kills=kills)
+
+
+@pytest.mark.parametrize("kill_all", [kill_builds, kill_amendments])
+def test_killed_builds_and_amendments_leave_whole_files_of_one_record(garden, kill_all):
+    """After each kill every file is whole; the next run finishes what was begun, and cleans up."""
+    old, new, out = garden
+    kill_all(old, new, out, kills=KILLS)
     assert build(new, out) == 0
     assert records(out) == {"new"}
     assert staging(out) == []
@@ -143,6 +187,43 @@ def test_a_full_disk_leaves_the_former_record(garden, most_bytes):
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
 
+LOCKS = {"exclusive": "BEGIN EXCLUSIVE", "immediate": "BEGIN IMMEDIATE"}
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_a_package_that_another_program_writes_to_is_left_alone(garden, lock, capsys):
+    """One line that names the package; nothing of the set is replaced."""
+    _, new, out = garden
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    with closing(sqlite3.connect(out / "same.gpkg", isolation_level=None)) as db:
+        db.execute(LOCKS[lock])
+        assert build(new, out) == 2
+    assert "database is locked" in capsys.readouterr().err
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+
+
+def test_a_package_that_another_program_reads_is_replaced_and_the_reader_keeps_the_former(garden):
+    """A reader goes on with the file it opened: no half of each."""
+    _, new, out = garden
+    with closing(sqlite3.connect(out / "same.gpkg", isolation_level=None)) as db:
+        db.execute("BEGIN")
+        assert ROWS[db.execute("SELECT count(*) FROM locates").fetchone()[0]] == "old"
+        assert build(new, out) == 0
+        assert ROWS[db.execute("SELECT count(*) FROM locates").fetchone()[0]] == "old"
+    assert records(out) == {"new"}
+
+
+@pytest.mark.parametrize("out", ["/proc/wiremap", "/proc/1", "/dev/full/out"])
+def test_a_place_that_takes_no_files_is_one_line(garden, out, capsys):
+    """Linux: the kernel's own folders take no files, from nobody."""
+    old, _, _ = garden
+    capsys.readouterr()
+    assert build(old, out) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert out in said
+
+
 def test_two_builds_into_one_folder_leave_one_record(garden):
     """Moves of two processes do not mix."""
     old, new, out = garden
@@ -179,3 +260,22 @@ def test_a_property_named_as_an_input_file_is_not_written_beside_it(garden, caps
     assert build(old, old) == 2
     assert "would be read" in capsys.readouterr().err
     assert sorted(old.iterdir()) == before
+
+
+def main(kills):
+    """Kill builds and amendments half and half, and hold the output whole after each."""
+    with tempfile.TemporaryDirectory() as name:
+        root = Path(name)
+        old, new = make(root / "a", name="old"), make(root / "b", name="new")
+        out, died = root / "out", 0
+        for kill_all in (kill_builds, kill_amendments):
+            died += kill_all(old, new, out, kills=kills // 2)
+        with start(new, out) as process:
+            assert process.wait() == 0
+        assert records(out) == {"new"}
+        assert staging(out) == []
+    sys.stdout.write(f"{died} builds and amendments killed: every file whole after each\n")
+
+
+if __name__ == "__main__":
+    main(int([*sys.argv, "200"][1]))

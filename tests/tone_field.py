@@ -29,6 +29,7 @@ class World:
     depth_swing: float = 0.15
     depth_roughness: float = 0.0
     depth_length_m: float = 15.0
+    depth_steps: float = 0.0
     depth_sigma: float = 0.06
     depth_every: int | None = 1
     spacing_m: tuple[float, float] = (3.0, 8.0)
@@ -54,6 +55,9 @@ def draw_chainages(rng, world):
 
 def draw_depths(rng, x, world):
     """Return the wire's true depth at each point."""
+    if world.depth_steps:
+        at = np.sort(rng.uniform(0, x[-1], max(int(x[-1] / 25), 1)))
+        return 0.32 * (1 + world.depth_steps * rng.uniform(-1, 1, len(at) + 1))[at.searchsorted(x)]
     gap = np.abs(x[:, None] - x[None, :]) / world.depth_length_m
     smooth = np.exp(-0.5 * gap**2) + 1e-8 * np.eye(len(x))
     swing = np.linalg.cholesky(smooth) @ rng.standard_normal(len(x))
@@ -62,15 +66,18 @@ def draw_depths(rng, x, world):
 
 
 def read_depths(rng, x, depth, world):
-    """Return depth and sigma as the profile gives them: linear between readings."""
+    """Return depth and sigma as the profile gives them, linear between readings; the readings."""
+    none = np.full(len(x), np.nan)
     if world.depth_every is None:
-        return np.full(len(x), np.nan), np.full(len(x), np.nan)
+        return none, none, none
     at = np.arange(0, len(x), world.depth_every)
     read = depth[at] * (1 + world.depth_sigma * rng.standard_normal(len(at)))
     away = np.abs(x[:, None] - x[at][None, :]).min(axis=1) / world.depth_length_m
     swing = 0.32 * max(world.depth_swing, 0.1)
     sigma = np.hypot(world.depth_sigma * 0.32, swing * np.sqrt(1 - np.exp(-(away**2))))
-    return np.interp(x, x[at], read), sigma
+    readings = none.copy()
+    readings[at] = read
+    return np.interp(x, x[at], read), sigma, readings
 
 
 def current_along(x, end_m, truth, world):
@@ -116,7 +123,7 @@ def walk_run(rng, name, kind, world, *, loss=0.3, lost=True):
     level = level * (1 + world.noise * rng.standard_normal(len(x)))
     level = level + world.additive * rng.standard_normal(len(x)) / 0.64
     heard = (x < end) & (level > 0.02)
-    known, sigma = read_depths(rng, x, depth, world)
+    known, sigma, readings = read_depths(rng, x, depth, world)
     rows = pd.DataFrame(
         {
             "run": name,
@@ -125,6 +132,8 @@ def walk_run(rng, name, kind, world, *, loss=0.3, lost=True):
             "chainage_m": x,
             "wire_depth_m": known,
             "wire_depth_sigma_m": sigma,
+            "read_m": readings,
+            "read_sigma_m": world.depth_sigma * readings,
             "gain": np.nan,
         }
     )

@@ -18,7 +18,16 @@ def find(points, lines, *, connections=None, settings=None, placed=None):
         no_connections() if connections is None else connections,
         frame=FRAME,
         settings=settings or Settings(),
+        readings=_readings(points),
     )
+
+
+def _readings(points):
+    """Return the depths read on the points as a table of readings; None where none were."""
+    if "read_m" not in points:
+        return None
+    names = {"read_m": "depth_m", "read_sigma_m": "depth_sigma_m"}
+    return points.loc[points["read_m"].notna(), ["locate", *names]].rename(columns=names)
 
 
 def score(seed, kinds, world, **options):

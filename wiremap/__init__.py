@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from wiremap.read.folders import read_property
     from wiremap.read.requirements import list_profiles, read_profile
     from wiremap.seasons import amend_asbuilt, compare_asbuilts, recover_asbuilt
-    from wiremap.steps.buffers import buffer_runs, dissolve_buffers
+    from wiremap.steps.buffers import buffer_runs, buffer_zones, dissolve_buffers
     from wiremap.steps.checks import check_locates
     from wiremap.steps.depths import reduce_depths
     from wiremap.steps.devices import find_devices
@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from wiremap.steps.zones import reconcile_zones
     from wiremap.workflow import build_asbuilt
     from wiremap.write.bundle import write_bundle
+    from wiremap.write.templates import Templates, write_templates
 
 __version__ = "0.1.0"
 
@@ -80,7 +81,7 @@ _MODULES = {
     "read.folders": ("read_property",),
     "read.requirements": ("list_profiles", "read_profile"),
     "seasons": ("amend_asbuilt", "compare_asbuilts", "recover_asbuilt"),
-    "steps.buffers": ("buffer_runs", "dissolve_buffers"),
+    "steps.buffers": ("buffer_runs", "buffer_zones", "dissolve_buffers"),
     "steps.checks": ("check_locates",),
     "steps.depths": ("reduce_depths",),
     "steps.devices": ("find_devices",),
@@ -95,6 +96,7 @@ _MODULES = {
     "steps.zones": ("reconcile_zones",),
     "workflow": ("build_asbuilt",),
     "write.bundle": ("write_bundle",),
+    "write.templates": ("Templates", "write_templates"),
 }
 _HOMES = {name: module for module, names in _MODULES.items() for name in names}
 
@@ -113,6 +115,7 @@ __all__ = [
     "Settings",
     "SettingsError",
     "TableError",
+    "Templates",
     "UnknownFormatError",
     "WiremapError",
     "WiremapWarning",
@@ -120,6 +123,7 @@ __all__ = [
     "__version__",
     "amend_asbuilt",
     "buffer_runs",
+    "buffer_zones",
     "build_asbuilt",
     "build_properties",
     "check_locates",
@@ -141,6 +145,7 @@ __all__ = [
     "summarise_runs",
     "trace_runs",
     "write_bundle",
+    "write_templates",
 ]
 
 

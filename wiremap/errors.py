@@ -4,7 +4,8 @@
 
     WiremapError
     ├── ReadError (ValueError)          a file cannot be read as what it claims to be
-    │   └── UnknownFormatError          no reader knows the file
+    │   ├── UnknownFormatError          no reader knows the file
+    │   └── EmptyTableError             a table has a header and no rows
     ├── SettingsError (ValueError)      property.toml says something that cannot be used
     ├── EmptyPropertyError (ValueError) nothing usable is left to build
     ├── TableError (ValueError)         strict mode: findings of severity error
@@ -67,6 +68,10 @@ class ReadError(_LocatedError, ValueError):
 
 class UnknownFormatError(ReadError):
     """No reader knows this kind of file."""
+
+
+class EmptyTableError(ReadError):
+    """A table has a header and no rows."""
 
 
 class SettingsError(_LocatedError, ValueError):

@@ -241,7 +241,10 @@ class _Steps:
         from wiremap.steps.faults import find_faults
 
         lines, points = self.trace().lines, self.profiles().points
-        return find_faults(points, self.locates, lines, self.network().connections, **self.shared)
+        connections, readings = self.network().connections, self.depths().readings
+        return find_faults(
+            points, self.locates, lines, connections, readings=readings, **self.shared
+        )
 
 
 def _read_frame(

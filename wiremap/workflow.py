@@ -19,11 +19,16 @@ if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
+    from wiremap.formulas.terrain import Surface
     from wiremap.model.frame import Frame
     from wiremap.model.property import Property
+    from wiremap.steps.depths import Depths
     from wiremap.steps.faults import Faults
-    from wiremap.steps.history import Earlier, SettledFaults, SettledPlaces
+    from wiremap.steps.ground import Ground
+    from wiremap.steps.history import Earlier, SettledDepths, SettledFaults, SettledPlaces
     from wiremap.steps.placement import Placed
+    from wiremap.steps.profiles import Profiles
+    from wiremap.steps.traces import Traces
 
 STEPS = (
     "check", "place", "trace", "depths", "profiles", "devices", "network", "faults", "zones",
@@ -93,12 +98,36 @@ def _build(source: Property, *, strict: bool, say: Callable[[str], None]) -> AsB
     if placed.locates.empty:
         raise _nothing_left(source, findings)
     settled = settle_places(placed.locates, settings=settings)
-    parts = _compute(placed, settled, listed.zones, source, say=say)
-    findings += settled.findings + parts.pop("findings")
+    source, ground = _survey_ground(source, placed)
+    parts = _compute(placed, settled, listed.zones, source, surface=ground.surface, say=say)
+    placed.notes.extend(ground.notes)
+    findings += ground.findings + settled.findings + parts.pop("findings")
     if strict:
         _hold_strict(findings)
     say("layers")
     return _assemble(source, placed, parts, findings)
+
+
+def _survey_ground(source: Property, placed: Placed) -> tuple[Property, Ground]:
+    """Return the property with what its terrain says near the located points, and the ground."""
+    from dataclasses import replace
+
+    from wiremap.errors import ReadError
+    from wiremap.read.terrain import read_terrain
+    from wiremap.steps.ground import lay_ground
+
+    unread, terrain = [], source.terrain
+    if terrain is not None:
+        try:
+            source = replace(source, ground=read_terrain(terrain, around=placed.locates))
+        except ReadError as error:
+            name = terrain.relative_to(source.folder).as_posix()
+            unread = [Finding("unread-file", name, f"{error}.", source_file=name)]
+    layers = dict(source.base)
+    if source.ground is not None:
+        layers["terrain cells"] = source.ground
+    ground = lay_ground(layers, placed.locates, frame=placed.frame, settings=source.settings)
+    return source, ground._replace(findings=[*unread, *ground.findings])
 
 
 def _compute(
@@ -107,17 +136,20 @@ def _compute(
     zone_list: pd.DataFrame,
     source: Property,
     *,
+    surface: Surface | None,
     say: Callable[[str], None],
 ) -> dict[str, Any]:
     """Return the tables of all steps after placement, by name."""
-    from wiremap.steps.buffers import buffer_runs
+    from wiremap.steps.buffers import buffer_runs, buffer_zones
     from wiremap.steps.dimensions import dimension_features
     from wiremap.steps.history import date_record, widen_with_age
     from wiremap.steps.zones import accept_suggestions, complete_schedule, reconcile_zones
 
     shared: dict[str, Any] = {"frame": placed.frame, "settings": source.settings}
-    earlier = _judge_earlier(placed.locates, shared)
-    wires, results = _follow_wires(settled.current, shared, earlier=earlier, say=say)
+    earlier = _judge_earlier(placed.locates, shared, surface=surface)
+    wires, results = _follow_wires(
+        settled.current, shared, surface=surface, earlier=earlier, say=say
+    )
     wires["history"] = [settled.history, *wires["history"]]
     wires["locates"] = placed.locates.assign(superseded_on=settled.superseded_on)
     say("zones")
@@ -148,6 +180,7 @@ def _compute(
         **found,
         "ties": dimensions.ties,
         "dig_buffer": buffers.dig_buffer,
+        "zone_buffers": buffer_zones(buffers.dig_buffer, zones.zones, frame=placed.frame),
         "zones": zones.zones,
         "schedule": complete_schedule(zones.schedule, known, wires["paths"]),
         "findings": [
@@ -158,14 +191,16 @@ def _compute(
     }
 
 
-def _judge_earlier(locates: gpd.GeoDataFrame, shared: dict[str, Any]) -> list[Earlier]:
+def _judge_earlier(
+    locates: gpd.GeoDataFrame, shared: dict[str, Any], *, surface: Surface | None
+) -> list[Earlier]:
     """Return the faults that the tone showed before later visits listened anew, by day."""
     from wiremap.steps.history import Earlier, list_earlier_tones
 
     found = []
     for day, rows in list_earlier_tones(locates):
         stood = locates.drop(columns="visit").take(rows).reset_index(drop=True)
-        tables, _ = _follow_wires(stood, shared, earlier=[], say=lambda _: None)
+        tables, _ = _follow_wires(stood, shared, surface=surface, earlier=[], say=lambda _: None)
         faults = tables["faults"]
         shown = faults[faults["kind"] != FaultKind.REPORTED]
         found.append(Earlier(day, shown, tables["lines"]))
@@ -176,26 +211,17 @@ def _follow_wires(
     locates: gpd.GeoDataFrame,
     shared: dict[str, Any],
     *,
+    surface: Surface | None,
     earlier: list[Earlier],
     say: Callable[[str], None],
 ) -> tuple[dict[str, Any], list[Any]]:
     """Return the tables of the steps that need no zone list, and the steps' results."""
-    from wiremap.steps.depths import reduce_depths
     from wiremap.steps.devices import find_devices
     from wiremap.steps.faults import find_faults
-    from wiremap.steps.history import settle_depths
     from wiremap.steps.network import join_runs
-    from wiremap.steps.profiles import profile_runs
     from wiremap.steps.runs import summarise_runs
-    from wiremap.steps.traces import trace_runs
 
-    say("trace")
-    traces = trace_runs(locates, **shared)
-    say("depths")
-    reduced = reduce_depths(locates, traces.points, **shared)
-    depths = settle_depths(reduced.readings, locates)
-    say("profiles")
-    profiles = profile_runs(traces.vertices, traces.points, depths.readings, **shared)
+    traces, reduced, depths, profiles = _measure_wires(locates, shared, surface=surface, say=say)
     say("devices")
     devices = find_devices(locates, profiles.points, depths.readings, **shared)
     say("network")
@@ -204,12 +230,15 @@ def _follow_wires(
         **shared,
     )  # fmt: skip
     say("faults")
-    faults = find_faults(profiles.points, locates, traces.lines, network.connections, **shared)
+    faults = find_faults(
+        profiles.points, locates, traces.lines, network.connections,
+        readings=depths.readings, **shared,
+    )  # fmt: skip
     kept = _settle_faults(faults, earlier, profiles.points, traces.lines, shared)
     say("runs")
     runs = summarise_runs(
         traces.lines, traces.vertices, profiles.points, depths.readings, profiles.curves,
-        network.connections, devices.valves, **shared,
+        network.connections, devices.valves, surface=surface, **shared,
     )  # fmt: skip
     tables = {
         "vertices": traces.vertices,
@@ -230,6 +259,29 @@ def _follow_wires(
         "history": [depths.history, kept.history],
     }
     return tables, [traces, reduced, depths, profiles, devices, network, faults, kept, runs]
+
+
+def _measure_wires(
+    locates: gpd.GeoDataFrame,
+    shared: dict[str, Any],
+    *,
+    surface: Surface | None,
+    say: Callable[[str], None],
+) -> tuple[Traces, Depths, SettledDepths, Profiles]:
+    """Return the runs, the depth readings as taken and as they stand, and depth along the runs."""
+    from wiremap.steps.depths import reduce_depths
+    from wiremap.steps.history import settle_depths
+    from wiremap.steps.profiles import profile_runs
+    from wiremap.steps.traces import trace_runs
+
+    say("trace")
+    traces = trace_runs(locates, **shared)
+    say("depths")
+    reduced = reduce_depths(locates, traces.points, surface=surface, **shared)
+    depths = settle_depths(reduced.readings, locates)
+    say("profiles")
+    profiles = profile_runs(traces.vertices, traces.points, depths.readings, **shared)
+    return traces, reduced, depths, profiles
 
 
 def _settle_faults(

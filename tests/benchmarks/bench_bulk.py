@@ -65,19 +65,34 @@ def processor_seconds() -> float:
     return sum(usage.ru_utime + usage.ru_stime for usage in usages)
 
 
+def peak_mb() -> tuple[float, float]:
+    """Return the most memory that this process, and the largest that ended below it, held."""
+    unit = 1e6 if sys.platform == "darwin" else 1e3
+    usages = (resource.getrusage(w) for w in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    own, below = (usage.ru_maxrss / unit for usage in usages)
+    return own, below
+
+
 def fit(sizes: list[int], seconds: list[float]) -> tuple[float, str]:
     """Return the slope of the straight line through run times, and the line in words."""
     slope, start = np.polyfit(sizes, seconds, 1)
     rest = np.array(seconds) - np.polyval((slope, start), sizes)
     share = 1 - rest.var() / np.var(seconds)
-    return slope, f"{start:.2f} s + {slope * 1000:.1f} ms each, R2 {share:.4f}"
+    words = f"{start:.2f} s to start + {slope * 1000:.1f} ms each, R2 {share:.4f}"
+    return slope, words
 
 
 def time_properties(work: Path, count: int) -> None:
     """Time runs of several sizes with 1 worker, the largest with 2, and the floor."""
     sizes = sorted({max(count * share // 4, 2) for share in (1, 2, 3, 4)})
     roots = {size: make_root(work / f"root-{size}", size) for size in sizes}
-    costs = [run(roots[n], work / f"out-{n}", jobs=1) for n in sizes]
+    costs, peaks = [], []
+    for size in sizes:
+        costs.append(run(roots[size], work / f"out-{size}", jobs=1))
+        peaks.append(peak_mb())
+    for place, who in enumerate(("main process", "worker")):
+        listed = ", ".join(f"{n}: {p[place]:.0f} MB" for n, p in zip(sizes, peaks, strict=True))
+        say(f"largest memory of the {who} so far   {listed}")
     for name, seconds in (
         ("clock", [c.clock_s for c in costs]), ("processor", [c.processor_s for c in costs])
     ):  # fmt: skip

@@ -21,12 +21,15 @@ from wiremap.bulk.batches import Batch
 from wiremap.bulk.jobs import plan_jobs
 from wiremap.bulk.run import _retry
 from wiremap.errors import WiremapWarning
+from wiremap.plugins import registry
 
 
 @pytest.fixture
 def deadly(tmp_path, monkeypatch):
     """Let workers, which take over this process's path, find a reader that kills its process."""
     monkeypatch.syspath_prepend(make_deadly_reader(tmp_path / "site"))
+    yield
+    registry.cache_clear()
 
 
 def test_a_property_that_kills_its_worker_is_one_failure(tmp_path, deadly):

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from hypothesis import given
 from hypothesis import strategies as st
 
+from wiremap.bulk import jobs
 from wiremap.bulk.jobs import find_properties, hash_inputs, is_property, place_outputs, plan_jobs
+from wiremap.plugins import READERS, registry
 
 
 def touch(path: Path) -> Path:
@@ -119,3 +122,53 @@ def test_jobs_can_be_planned_over_names_that_are_not_text(tmp_path):
     (job,) = plan_jobs(tmp_path, tmp_path / "out")
     assert job.out.startswith("caf-")
     assert job.record.isalnum()
+
+
+def test_a_property_that_holds_its_own_as_built_is_still_a_property(tmp_path):
+    """``wiremap build p -o p`` is allowed, and the next bulk run must not lose it."""
+    touch(tmp_path / "p" / "locates.csv")
+    for name in ("findings.csv", "p.gpkg", "p.html"):
+        touch(tmp_path / "p" / name)
+    touch(tmp_path / "p" / "geojson" / "locates.geojson")
+    touch(tmp_path / "p" / "geojson" / "provenance.geojson")
+    touch(tmp_path / "q" / "visits" / "2026-03-01" / "locates.csv")
+    touch(tmp_path / "q" / "findings.csv")
+    touch(tmp_path / "q" / "q.gpkg")
+    touch(tmp_path / "written" / "locates-lane.gpkg")
+    touch(tmp_path / "written" / "findings.csv")
+    assert names(tmp_path) == ["p", "q"]
+
+
+def test_a_folder_that_cannot_be_listed_is_not_lost_in_silence(tmp_path, monkeypatch):
+    """It becomes a row of the failures instead of nothing."""
+    touch(tmp_path / "a" / "locates.csv")
+    (tmp_path / "closed").mkdir()
+    scan = os.scandir
+
+    def refuse(place):
+        if Path(place).name == "closed":
+            raise PermissionError(13, "Permission denied", str(place))
+        return scan(place)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    assert names(tmp_path) == ["a", "closed"]
+
+
+def test_links_that_run_in_circles_end(tmp_path):
+    """A folder and a file that are links to themselves, inside a property and beside it."""
+    folder = touch(tmp_path / "p" / "locates" / "day-1.csv").parent
+    (folder / "again").symlink_to(tmp_path)
+    (folder / "self.csv").symlink_to(folder / "self.csv")
+    (tmp_path / "self").symlink_to(tmp_path / "self")
+    assert names(tmp_path) == ["p"]
+    assert len(hash_inputs(tmp_path / "p")) == 64
+
+
+def test_the_key_follows_the_plugins(tmp_path, monkeypatch):
+    """Another version of a third party's reader may read the same file otherwise."""
+    touch(tmp_path / "locates.csv")
+    before = hash_inputs(tmp_path)
+    readers = registry(READERS)
+    other = replace(readers, origins={**readers.origins, "gpx": "other 2.0"})
+    monkeypatch.setattr(jobs, "registry", lambda g: other if g == READERS else registry(g))
+    assert hash_inputs(tmp_path) != before

@@ -56,7 +56,7 @@ def test_each_property_is_written_and_the_bad_one_is_a_row(farm):
         assert (home / "findings.csv").exists()
     failures = pd.read_csv(out / "failures.csv")
     assert failures["folder"].tolist() == ["area-0/bad"]
-    assert failures["error"].tolist() == ["ReadError"]
+    assert failures["error"].tolist() == ["EmptyTableError"]
     assert "no rows" in failures["message"][0]
     assert result.has_errors
     assert result.exit_code == 1

@@ -38,7 +38,7 @@ def test_a_good_root_is_exit_code_0_and_a_bad_property_1(tmp_path, capsys):
     said = capsys.readouterr()
     assert "4 properties: 0 built, 3 kept, 1 failed" in said.out
     assert said.err.count("\n") == 1
-    assert "ReadError" in said.err
+    assert "EmptyTableError" in said.err
     assert pd.read_csv(out / "failures.csv")["folder"].tolist() == ["bad\nname"]
 
 

@@ -51,3 +51,21 @@ def test_a_picture_can_be_drawn_into_axes_given(axes):
     curve = pd.DataFrame({"chainage_m": [0.0, 1], "depth_m": 0.2, "depth_sigma_m": 0.01})
     empty = pd.DataFrame({"chainage_m": [], "depth_m": [], "depth_sigma_m": []}, dtype=float)
     assert plot_depth_profile(curve, empty, min_cover_m=0.1, ax=axes) is axes
+
+
+def test_profiles_that_share_an_axis_are_all_seen():
+    """Each run of a row of pictures lies within its picture, whichever was drawn first."""
+    import matplotlib as mpl
+
+    mpl.use("Agg")
+    import matplotlib.pyplot as plt
+
+    _, axes = plt.subplots(1, 3, sharey=True)
+    for ax, depth_m in zip(axes, (0.30, 0.80, 0.25), strict=True):
+        curve = pd.DataFrame({"chainage_m": [0.0, 9.0], "depth_m": depth_m, "depth_sigma_m": 0.05})
+        plot_depth_profile(curve, curve, min_cover_m=0.152, ax=ax)
+    for ax in axes:
+        low, high = ax.get_ylim()
+        assert low > 0.80 + 1.96 * 0.05
+        assert high < 0
+    plt.close("all")

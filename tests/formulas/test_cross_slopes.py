@@ -14,7 +14,7 @@ def check(pair, *, ground=BLANK, ground_sigma=np.inf, sigma=0.05):
     return check_slopes(
         np.zeros(12, dtype=int), np.arange(12) * 4.0, pair_tan=pair, pair_sigma_tan=np.full(12, sigma),
         ground_tan=ground, ground_sigma_tan=np.where(np.isfinite(ground), ground_sigma, np.inf),
-        length_scale_m=15.0, change_tan=np.tan(np.radians(2.5)), prior_tan=0.105,
+        others_tan=BLANK, others_sigma_tan=np.full(12, np.inf), length_scale_m=15.0, change_tan=np.tan(np.radians(2.5)), prior_tan=0.105,
     )  # fmt: skip
 
 
@@ -78,7 +78,8 @@ def test_no_pairs_give_empty_answers():
     """Nothing in, nothing out."""
     nothing = np.zeros(0)
     found = check_slopes(nothing.astype(int), nothing, pair_tan=nothing, pair_sigma_tan=nothing,
-                         ground_tan=nothing, ground_sigma_tan=nothing, length_scale_m=15.0,
+                         ground_tan=nothing, ground_sigma_tan=nothing, others_tan=nothing,
+                         others_sigma_tan=nothing, length_scale_m=15.0,
                          change_tan=0.04, prior_tan=0.1)  # fmt: skip
     assert all(len(values) == 0 for values in found)
 

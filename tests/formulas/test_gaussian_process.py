@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wiremap.formulas.gaussian_process import fit_scales, smooth_chains
+from wiremap.formulas.gaussian_process import average_smoothed, fit_scales, smooth_chains
 
 SCALE_M, SIZE, MEAN, MEAN_SIGMA = 15.0, 0.05, 0.30, 0.08
 
@@ -98,10 +98,32 @@ def test_scales_are_found_back_from_many_observations():
     apart = np.abs(position[:30, None] - position[None, :30])
     root = np.linalg.cholesky(0.10**2 * np.exp(-apart / 30) + 1e-9 * np.eye(30))
     value = 0.4 + (root @ rng.normal(size=(30, 40))).T.ravel() + rng.normal(0, 0.02, 1200)
-    scale, size = fit_scales(group, position, value, np.full(1200, 0.02), length_scale_m=15.0,
-                             amplitude=0.05, mean=0.4, mean_sigma=0.05)  # fmt: skip
-    assert scale == pytest.approx(30.0)
-    assert 0.0875 <= size <= 0.15
+    scales = fit_scales(group, position, value, np.full(1200, 0.02), length_scale_m=15.0,
+                        amplitude=0.05, mean=0.4, mean_sigma=0.05)  # fmt: skip
+    assert scales.length_scale_m[0] == pytest.approx(30.0)
+    assert 0.0875 <= scales.amplitude[0] <= 0.15
+    assert len(scales.weight) <= 3
+
+
+def test_few_readings_leave_open_over_what_length_depth_changes():
+    """Three readings favour no scale: several are carried, and a gap is less sure for it."""
+    position, value = np.array([0.0, 25.0, 50.0]), np.array([0.25, 0.42, 0.28])
+    prior = {"mean": 0.3, "mean_sigma": 0.06}
+    scales = fit_scales([0, 0, 0], position, value, np.full(3, 0.02), length_scale_m=15.0,
+                        amplitude=0.05, **prior)  # fmt: skip
+    assert len(scales.weight) > 5
+    assert scales.weight.sum() == pytest.approx(1)
+    cases = [
+        smooth_chains([0] * 4, [*position, 12.5], [*value, np.nan], np.full(4, 0.02),
+                      length_scale_m=length, amplitude=size, **prior)
+        for length, size in zip(scales.length_scale_m, scales.amplitude, strict=True)
+    ]  # fmt: skip
+    whole = average_smoothed(cases, scales.weight)
+    means = np.array([case.mean[3] for case in cases])
+    assert means.min() <= whole.mean[3] <= means.max()
+    within = scales.weight @ np.array([case.sigma[3] ** 2 for case in cases])
+    between = scales.weight @ (means - whole.mean[3]) ** 2
+    assert whole.sigma[3] ** 2 == pytest.approx(within + between)
 
 
 def test_five_thousand_readings_of_one_run_are_smoothed_whole():

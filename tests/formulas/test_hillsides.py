@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from wiremap.formulas.depth_pairs import null_offset_m
-from wiremap.formulas.hillsides import hillside_slopes
+from wiremap.formulas.hillsides import hillside_slopes, slopes_by_other_runs
 
 
 def hillside(slope_deg, aspect_deg, headings_deg, *, depth_m=0.3, lean_deg=45.0):
@@ -78,3 +80,44 @@ def test_the_pairs_of_a_stretch_weigh_as_one():
         stretch=np.repeat(np.arange(len(headings)), 4),
     )  # fmt: skip
     assert fourfold.mean() == pytest.approx(2 * single.mean(), rel=0.1)
+
+
+@given(
+    seed=st.integers(0, 2**32 - 1), runs=st.integers(10, 30), tilt=st.floats(-0.3, 0.3),
+    turn=st.floats(0, 360),
+)  # fmt: skip
+def test_other_runs_on_one_plane_let_expect_that_plane(seed, runs, tilt, turn):
+    """On a plane of any tilt the expected slope is the plane's, whatever an odd run reads."""
+    rng = np.random.default_rng(seed)
+    heading = np.repeat(np.linspace(0, 360, runs, endpoint=False) + turn, 3)
+    run = np.repeat(np.arange(runs), 3)
+    true = tilt * np.sin(np.radians(heading))  # rising to the north by tilt, seen to the left
+    read = true + rng.normal(0, 0.01, len(run))
+    odd = run == 0
+    expected, sigma = slopes_by_other_runs(
+        run, run, heading, np.where(odd, read + 0.5, read), np.full(len(run), 0.01)
+    )
+    assert expected[odd] == pytest.approx(true[odd], abs=0.05)
+    assert (np.abs(expected - true)[~odd] < 3 * sigma[~odd]).all()
+    assert (3.7 * sigma[odd] < 0.5).all()
+
+
+def test_few_other_runs_let_expect_nothing():
+    """Five stretches of other runs are the least; a run of its own says nothing of itself."""
+    run, level, noise = np.arange(5), np.zeros(5), np.full(5, 0.02)
+    expected, sigma = slopes_by_other_runs(run, run, 70.0 * run, level, noise)
+    assert np.isnan(expected).all()
+    assert np.isinf(sigma).all()
+    one_run = slopes_by_other_runs(
+        np.zeros(9), np.arange(9), 40.0 * np.arange(9), *np.zeros((2, 9))
+    )
+    assert np.isnan(one_run[0]).all()
+
+
+def test_runs_that_lie_each_on_their_own_slope_let_expect_little():
+    """Where banks tilt every way by ten degrees, one more such slope is no wonder."""
+    rng = np.random.default_rng(3)
+    run = np.arange(40)
+    slope = np.tan(np.radians(rng.normal(0, 10, 40)))
+    _, sigma = slopes_by_other_runs(run, run, rng.uniform(0, 360, 40), slope, np.full(40, 0.02))
+    assert (sigma > np.tan(np.radians(7))).all()

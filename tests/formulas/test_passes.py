@@ -4,16 +4,20 @@ import numpy as np
 import pytest
 from walked_wires import noisy, straight
 
-from wiremap.formulas.passes import merge_passes
+from wiremap.formulas.passes import Common, Marks, merge_passes
+
+NOTHING = Common(0.0, 0.0)
 
 
-def merge(passes, variances, keep=None, reach_m=3.0):
+def merge(passes, variances, keep=None, reach_m=3.0, *, visit=None, common=NOTHING):
     xy = np.concatenate(passes)
     number = np.repeat(np.arange(len(passes)), [len(p) for p in passes])
     variance = np.repeat(np.array(variances, dtype=float), [len(p) for p in passes])
     kept = np.zeros(len(xy), dtype=bool)
     kept[list(keep or ())] = True
-    return merge_passes(xy, variance, number, kept, reach_m=reach_m)
+    visits = number if visit is None else np.array(visit)[number]
+    marks = Marks(xy, variance, number, visits, kept)
+    return merge_passes(marks, reach_m=reach_m, common=common)
 
 
 def test_passes_are_weighted_by_one_over_their_variance():
@@ -33,7 +37,7 @@ def test_averaging_does_not_cut_a_corner():
 
     merged = merge([corner, other], [0.01, 0.01])
 
-    assert np.abs(merged.xy - [8, 0]).sum(axis=1).min() == pytest.approx(0.0, abs=1e-9)
+    assert np.abs(merged.xy - [8, 0]).sum(axis=1).min() == pytest.approx(0.0, abs=1e-6)
 
 
 def test_the_line_goes_on_where_only_one_pass_went():
@@ -85,3 +89,44 @@ def test_ten_passes_are_more_accurate_than_one():
 
     assert merged.xy[:, 1].std() < 0.6 * passes[0][:, 1].std()
     assert (np.diff(merged.xy[:, 0]) > 0).all()
+
+
+@pytest.mark.parametrize(
+    ("visit", "common", "shrink"),
+    [((0, 1), (0.84, 0.2), 0.6), ((0, 0), (0.84, 0.2), 0.92), ((0, 1), (1.0, 1.0), 1.0)],
+)
+def test_what_passes_have_in_common_does_not_average_out(visit, common, shrink):
+    """Two equal errors with correlation r have a mean of variance (1 + r) / 2."""
+    line = straight(40.0)
+    merged = merge([line, line], [0.04, 0.04], visit=visit, common=Common(*common))
+
+    assert merged.shrink == pytest.approx(np.full(11, shrink))
+
+
+def test_passes_of_one_visit_count_as_one_where_all_their_error_is_common():
+    """Three walks of one day at 0 m, one of another day at 1 m, all as accurate: 0.5 m."""
+    line = straight(40.0)
+    passes = [line, line, line, np.add(line, [0.0, 1.0])]
+    merged = merge(passes, [0.25] * 4, visit=(0, 0, 0, 1), common=Common(1.0, 0.0))
+
+    assert merged.xy[:, 1] == pytest.approx(np.full(11, 0.5))
+    assert merged.shrink == pytest.approx(np.full(11, 0.5))
+
+
+def test_passes_that_end_together_end_at_their_mean():
+    """Ends 0.6 m apart with 0.3 m standard deviation are one end; ends 8 m apart are not."""
+    line = straight(40.0)
+    near = merge([line, np.add(line, [0.6, 0.0])], [0.09, 0.09])
+    far = merge([line, np.add(line, [8.0, 0.0])], [0.09, 0.09])
+
+    assert near.xy[[0, -1], 0] == pytest.approx([0.3, 40.3])
+    assert far.xy[[0, -1], 0] == pytest.approx([0.0, 48.0])
+
+
+def test_a_mark_at_a_corner_that_the_other_pass_went_past_is_kept():
+    """Marks of 2 cm at (6, 0) and (8, 2) leave the corner between them to the second pass."""
+    first = np.array([[0.0, 0], [3, 0], [6, 0], [8, 2], [8, 5], [8, 8]])
+    second = np.array([[1.0, 0], [4.5, 0], [8, 0], [8, 3.5], [8, 7]])
+    merged = merge([first, second], [0.0002, 0.0002])
+
+    assert np.abs(merged.xy - [8, 0]).sum(axis=1).min() < 0.05

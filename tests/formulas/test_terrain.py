@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from wiremap.formulas.terrain import plane_slope_tan, surface_slope_tan
+from wiremap.formulas.terrain import plane_slope_tan, surface_slope_tan, triangulate_heights
 
 
 def scatter(rng, n=60, spread=20.0):
@@ -74,11 +76,62 @@ def test_far_points_give_a_slope_with_more_doubt():
 
 
 def test_a_surface_gives_its_slope_and_nothing_outside():
-    """Central difference on a plane; NaN where the surface ends."""
+    """Central difference on a plane; NaN and no weight where the surface ends."""
 
     def surface(x, y):
         return np.where(x < 10, 0.2 * y - 0.1 * x, np.nan)
 
-    slope = surface_slope_tan(surface, at_x_m=[0, 20], at_y_m=[0, 0], bearing_deg=[90, 90])
-    assert slope[0] == pytest.approx(-0.1)
-    assert np.isnan(slope[1])
+    ground = surface_slope_tan(surface, at_x_m=[0, 20], at_y_m=[0, 0], bearing_deg=[90, 90])
+    assert ground.slope_tan[0] == pytest.approx(-0.1)
+    assert ground.sigma_tan[0] == pytest.approx(np.tan(np.radians(1.5)))
+    assert np.isnan(ground.slope_tan[1])
+    assert np.isinf(ground.sigma_tan[1])
+
+
+def test_a_surface_that_bends_within_reach_says_that_its_slope_is_less_sure():
+    """At the foot of a bank the slopes over two lengths differ, which counts into the sigma."""
+
+    def bank(x, y):
+        return 0.4 * np.maximum(x - 2.0, 0.0) + 0 * y
+
+    foot = surface_slope_tan(bank, at_x_m=[0.0], at_y_m=[0.0], bearing_deg=[90])
+    assert foot.slope_tan[0] == pytest.approx(0.0, abs=1e-12)
+    assert foot.sigma_tan[0] == pytest.approx(np.hypot(np.tan(np.radians(1.5)), 0.1))
+    edge = surface_slope_tan(
+        lambda x, y: np.where(x < 3, 0.1 * y, np.nan), at_x_m=[0], at_y_m=[0], bearing_deg=[90]
+    )
+    assert edge.sigma_tan[0] == pytest.approx(2 * np.tan(np.radians(1.5)))
+
+
+PLANES = st.tuples(*[st.floats(-0.5, 0.5, allow_subnormal=False)] * 2, st.floats(-100, 3000))
+
+
+@given(plane=PLANES, seed=st.integers(0, 2**32 - 1))
+def test_triangles_between_points_of_a_plane_are_that_plane(plane, seed):
+    """Whatever points are given, a plane comes back within their hull and the reach."""
+    along_x, along_y, height = plane
+    xy = np.random.default_rng(seed).uniform(5e5, 5e5 + 40, (30, 2))
+    ground = triangulate_heights(
+        np.column_stack((xy, along_x * xy[:, 0] + along_y * xy[:, 1] + height)), reach_m=60
+    )
+    x, y = xy.mean(axis=0)
+    assert float(ground(x, y)) == pytest.approx(along_x * x + along_y * y + height, abs=1e-6)
+    assert np.isnan(ground(5e5 + 1e4, 5e5))
+
+
+def test_ground_far_from_every_point_is_not_known():
+    """Between two banks of points a hundred metres apart nothing was measured."""
+    points = [[x, y, 1.0] for x in (0.0, 100.0) for y in (0.0, 10.0)]
+    ground = triangulate_heights(points, reach_m=25)
+    assert ground([2.0, 50.0], [5.0, 5.0]).tolist() == [1.0, pytest.approx(np.nan, nan_ok=True)]
+
+
+@pytest.mark.parametrize(
+    "points",
+    [[], [[0, 0, 1], [1, 0, 1]], [[0, 0, 1], [1, 1, 2], [2, 2, 3]], [[0, 0, np.nan]] * 5],
+    ids=["none", "two", "in one line", "no heights"],
+)
+def test_points_that_make_no_triangle_are_no_surface(points):
+    """Such a file says nothing of a slope."""
+    with pytest.raises(ValueError, match="three points or more"):
+        triangulate_heights(points, reach_m=25)

@@ -14,6 +14,7 @@ from wiremap.formulas.tone import (
     lone_points,
     neighbour_residuals,
     peak_level,
+    usual_decay,
 )
 
 
@@ -101,3 +102,19 @@ def test_a_bump_of_two_stands_alone_and_a_step_does_not():
     assert lone_points(bump, sigma=0.05).nonzero()[0].tolist() == [3, 4]
     assert not lone_points(step, sigma=0.05).any()
     assert not lone_points(np.array([0, 9, 0, 9.0]), sigma=0.05).any()
+
+
+def test_the_usual_decay_is_that_of_the_flatter_runs():
+    """Twenty runs that decay by 0.004 a metre, half of them with a leak of 40 per cent."""
+    rng = np.random.default_rng(2)
+    x = np.tile(np.arange(0.0, 150, 5), 20)
+    run = np.repeat(np.arange(20), 30)
+    values = -0.004 * x + 0.05 * rng.standard_normal(600)
+    values = values + np.log(0.6) * ((run % 2 == 0) & (x > 72))
+    assert usual_decay(run, x, values) == pytest.approx(0.004, abs=0.001)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_without_runs_of_two_levels_the_decay_is_the_usual_one(count):
+    """Nothing, or runs of one level each, have no slope."""
+    assert usual_decay(np.arange(count), np.zeros(count), np.zeros(count)) == 0.001

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from walked_wires import legs_wire, marks_on, noisy, straight, winding_wire
 
-from wiremap.formulas.walks import find_outliers, split_passes, turn_back
+from wiremap.formulas.walks import find_outliers, is_disordered, split_passes, turn_back
 
 
 def outliers(xy, *, sigma_m=0.02, least_m=3.0, suspect=None):
@@ -168,3 +168,21 @@ def test_a_later_visit_that_walks_past_a_lost_end_is_another_pass():
     visits = np.repeat([0, 1], [len(first), len(second)])
     passes = split_passes(xy, np.zeros(len(xy), bool), visits, np.full(len(xy), 0.05))
     assert passes.tolist() == visits.tolist()
+
+
+def test_marks_farther_apart_than_the_corners_are_no_outliers():
+    """Legs of 8 m at right angles, marked every 10 m: each mark stands off its neighbours."""
+    zigzag = np.array([[0.0, 0], [8, 2], [10, 8], [16, 8], [16, 18], [24, 16], [24, 26]])
+
+    assert outliers(zigzag) == []
+
+
+def test_coarse_marks_that_double_back_by_noise_are_in_order():
+    """Marks 0.5 m apart with a standard deviation of 0.6 m, and the same marks shuffled."""
+    rng = np.random.default_rng(5)
+    along = np.column_stack([np.arange(0.0, 60.0, 0.5), np.zeros(120)])
+    noisy = along + rng.normal(0, 0.6, along.shape)
+    one, sigma_m = np.zeros(120, dtype=int), np.full(120, 0.6)
+
+    assert not is_disordered(noisy, one, sigma_m).any()
+    assert is_disordered(noisy[rng.permutation(120)], one, sigma_m).all()

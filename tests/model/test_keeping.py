@@ -112,3 +112,17 @@ def test_a_later_format_asks_for_an_update():
     )
     with pytest.raises(ReadError, match="later version"):
         restore_property(kept)
+
+
+def test_base_layers_with_dates_lists_and_endless_numbers_come_back_as_text(tmp_path):
+    """A base layer may carry any attribute; what JSON has no word for is kept as text."""
+    base = gpd.GeoDataFrame(
+        {"built": pd.to_datetime(["2026-05-04T10:00Z", None]), "size": [float("inf"), 2.0],
+         "tags": [["a", "b"], None]},
+        geometry=[Point(0, 1), Point(2, 3)], crs="EPSG:4326",
+    )  # fmt: skip
+    source = replace(wiremap.read_property(DATA / "hollow-oak-garden"), base={"yard": base})
+    again = restore_property(keep_property(source)).base["yard"]
+    assert again["built"].astype(str).iloc[0] == "2026-05-04 10:00:00+00:00"
+    assert again["size"].tolist() == ["Infinity", 2.0]
+    assert again.geometry.iloc[1] == Point(2, 3)

@@ -202,13 +202,13 @@ def test_marks_that_have_only_a_time_stand_where_the_log_was_then(folder):
 def test_a_reader_that_breaks_is_a_line_with_its_name(folder, monkeypatch):
     """A plugin may raise anything."""
     from wiremap.plugins import FileOptions, Reader, Registry
-    from wiremap.read import folders
+    from wiremap.read import files
 
     def fail(path, options: FileOptions):
         raise KeyError("depth")
 
     broken = Registry("wiremap.readers", {"broken": Reader("broken", (".csv",), fail)})
-    monkeypatch.setattr(folders, "registry", lambda group: broken)
+    monkeypatch.setattr(files, "registry", lambda group: broken)
 
     with pytest.raises(ReadError, match="the reader 'broken' failed: KeyError: 'depth'"):
         read_property(folder({"locates.csv": ROWS}))

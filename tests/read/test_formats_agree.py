@@ -112,4 +112,4 @@ def test_a_log_of_fixes_is_a_walked_path(tmp_path):
         POINTS[["lon", "lat"]].to_numpy(), abs=1e-8
     )
     assert locates["elevation_m"].tolist() == POINTS["elevation"].tolist()
-    assert locates["h_rms_m"].to_numpy() == pytest.approx(0.02)
+    assert locates["h_rms_m"].isna().all()  # what a fixed solution reaches is nobody's guess

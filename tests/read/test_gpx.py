@@ -99,13 +99,20 @@ def test_waypoints_routes_and_tracks_of_one_file_are_all_read(tmp_path):
     assert tables["route points"].notes == ("2 route points",)
 
 
-@pytest.mark.parametrize(("fix", "rms_m"), [("3d", 4.8), ("dgps", 1.8), ("", 4.8), ("none", None)])
-def test_hdop_gives_an_rms_by_the_stated_table(tmp_path, fix, rms_m):
-    """Project table of gnss_quality: 4 m at HDOP 1, differential 1.5 m; no fix gives none."""
+@pytest.mark.parametrize(
+    ("fix", "rms_m", "told"),
+    [("3d", 4.8, "4 m for quality 1"), ("dgps", 1.8, "1.5 m for quality 2"),
+     ("", None, "HDOP alone is none"), ("none", None, "HDOP alone is none")],
+)  # fmt: skip
+def test_hdop_gives_an_rms_where_the_fix_is_told_and_that_is_said(tmp_path, fix, rms_m, told):
+    """Settings rms_at_hdop_1_m: 4 m at HDOP 1, differential 1.5 m; no fix gives none."""
     fix = f"<fix>{fix}</fix>" if fix else ""
-    body = f'<wpt lat="36" lon="-99">{fix}<hdop>1.2</hdop></wpt>'
-    (value,) = read(tmp_path, body)["waypoints"].frame["h_rms_m"].tolist()
+    body = f'<wpt lat="36" lon="-99"><name>V1</name><sym>valve</sym>{fix}<hdop>1.2</hdop></wpt>'
+    (tmp_path / "locates.gpx").write_text(f"{HEAD}{body}</gpx>", encoding="utf-8")
+    found = read_property(tmp_path)
+    (value,) = found.locates["h_rms_m"].tolist()
     assert value == (pytest.approx(rms_m) if rms_m else pytest.approx(float("nan"), nan_ok=True))
+    assert any(told in f.message for f in found.findings)
 
 
 def test_a_stated_rms_goes_before_hdop(tmp_path):

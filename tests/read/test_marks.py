@@ -156,7 +156,16 @@ def test_marks_of_a_list_stand_where_the_log_was():
     assert frame["lon"].fillna(0).tolist() == [-98.5, 0, 0, 0, -90.0]
     assert frame["lat"].fillna(0).tolist() == [36.5, 0, 0, 0, 45.0]
     assert frame.loc["V1", "position_crs"] == "EPSG:4326"
-    assert placed.note == "1 of 2 marks without a position were placed by time from the log"
+    assert placed.note.startswith("1 of 2 marks without a position were placed by time")
+    assert "the log runs 2026-05-04T12:00:00 to 2026-05-04T12:00:02 UTC" in placed.note
+
+
+def test_a_field_clock_behind_utc_is_set_right():
+    """Marks of a clock five hours behind UTC, a log in UTC."""
+    rows = table(("f1", 0, -99.0, 4, None), ("f2", 2, -98.0, 4, None), ("V1", 1, None, None, None))
+    rows.loc[2, "date"] = "2026-05-04T07:00:01"
+    assert "utc_offset_h = 0" in place_marks(rows).note
+    assert place_marks(rows, utc_offset_h=-5).locates["lon"].tolist() == [-98.5]
 
 
 @pytest.mark.parametrize(
@@ -185,7 +194,7 @@ def test_a_track_that_serves_stays_a_track():
     assert placed.locates["lon"].tolist() == [-99.0, -98.0, -98.5]
 
 
-def test_a_mark_taken_while_standing_gets_the_mean_of_the_stay():
+def test_a_mark_taken_while_standing_gets_the_middle_of_the_stay():
     """Thirty fixes that wander by centimetres about one place: the mark stands in their middle."""
     rng = np.random.default_rng(4)
     wander = rng.normal(0, 2e-7, (30, 2))
@@ -197,8 +206,27 @@ def test_a_mark_taken_while_standing_gets_the_mean_of_the_stay():
     placed = place_marks(pd.concat([log, mark], ignore_index=True)).locates
 
     assert placed["point"].tolist() == ["V1"]
-    assert placed["lon"].item() == pytest.approx(-99.0 + wander[:, 0].mean(), abs=1e-12)
-    assert placed["lat"].item() == pytest.approx(36.0 + wander[:, 1].mean(), abs=1e-12)
+    assert placed["lon"].item() == pytest.approx(-99.0 + np.median(wander[:, 0]), abs=1e-12)
+    assert placed["lat"].item() == pytest.approx(36.0 + np.median(wander[:, 1]), abs=1e-12)
+
+
+def walk_to_and_fro(h_rms_m):
+    """Twelve seconds on each of two marks 0.35 m apart, two steps of coming and going each."""
+    lat = 36.0 + np.r_[[-6e-6, -3e-6], np.zeros(12), [1e-6], np.full(12, 3.15e-6), [6e-6, 9e-6]]
+    return pd.DataFrame({"lon": -99.0, "lat": lat, "h_rms_m": h_rms_m})
+
+
+def test_coming_and_going_does_not_draw_a_stay_aside():
+    """The fixes of the steps lie up to 0.7 m off; the mark is where the receiver stood."""
+    steady = steady_stays(walk_to_and_fro(np.nan).iloc[:15])
+    assert steady["lat"].iloc[7] == pytest.approx(36.0, abs=1e-9)
+
+
+def test_marks_of_a_located_pair_do_not_become_one_stay():
+    """At 2 cm RMS, marks 0.35 m apart keep their distance: it is the depth."""
+    steady = steady_stays(walk_to_and_fro(0.02))
+    apart_m = (steady["lat"].iloc[20] - steady["lat"].iloc[7]) * 111_195
+    assert apart_m == pytest.approx(0.35, abs=0.002)
 
 
 def test_fixes_of_a_walk_are_left_as_they_are():

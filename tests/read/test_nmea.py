@@ -90,7 +90,7 @@ def test_the_receivers_own_error_estimate_goes_before_the_table(tmp_path):
     """GST: sigma of latitude 3 cm and of longitude 4 cm give an RMS of 5 cm."""
     gst = "GPGST,123519,1.0,0.05,0.03,0,0.03,0.04,0.08"
     assert read(tmp_path, GGA, gst).frame["h_rms_m"].tolist() == [pytest.approx(0.05)]
-    assert read(tmp_path, GGA).frame["h_rms_m"].tolist() == [pytest.approx(3.6)]
+    assert read(tmp_path, GGA).frame["h_rms_m"].isna().all()
 
 
 def test_a_fix_without_a_position_is_left_out_and_counted(tmp_path):
@@ -169,6 +169,33 @@ def test_a_file_without_fixes_is_one_clear_error(tmp_path, data):
     path = tmp_path / "a.nmea"
     path.write_bytes(data)
     with pytest.raises(
-        ReadError, match=r"a\.nmea: holds no GGA or RMC sentence with a right checks"
+        ReadError, match=r"a\.nmea: holds no GGA, GNS or RMC sentence with a right checks"
     ):
         READER.read(path, FileOptions())
+
+
+@pytest.mark.parametrize(
+    ("body", "quality"),
+    [
+        ("GNGNS,123519,4807.038,N,01131.000,E,AR,14,0.7,545.4,46.9,,,V", 4),
+        ("GNGNS,123519,4807.038,N,01131.000,E,NA,08,1.1,545.4,46.9,,,V", 1),
+        ("GPRMC,123519,A,4807.038,N,01131.000,E,0.0,,040526,,,D", 2),
+        ("GPRMC,123519,A,4807.038,N,01131.000,E,0.0,,040526,,", 1),
+    ],
+)
+def test_other_sentences_of_position_tell_their_quality(tmp_path, body, quality):
+    """Mode letters of GNS and RMC as GGA numbers them (NMEA 0183, from memory)."""
+    frame = read(tmp_path, body).frame
+    assert frame["fix_quality"].tolist() == [quality]
+    assert frame[["lon", "lat"]].to_numpy().tolist() == [
+        [pytest.approx(11.516667, abs=1e-6), pytest.approx(48.1173)]
+    ]
+
+
+def test_two_sentences_on_one_line_are_both_read(tmp_path):
+    """A line end that was lost in transmission."""
+    first, second = (f"${b}*{checksum(b)}" for b in (GGA, GGA.replace("123519", "123520")))
+    path = tmp_path / "a.nmea"
+    path.write_text(first + second + "\n")
+    (table,) = READER.read(path, FileOptions())
+    assert len(table.frame) == 2

@@ -85,15 +85,26 @@ def test_a_line_with_attributes_of_the_contract_keeps_its_run_and_numbers_its_po
     assert frame["order"].tolist() == [1, 2, 3, 4]
 
 
-def test_areas_are_read_as_centroids_and_collections_are_refused(tmp_path):
-    """A valve box drawn as an area has a middle; a mixed collection has no one position."""
+def test_of_a_collection_the_lines_or_else_the_points_are_read(tmp_path):
+    """Map programs put a label's point beside a line; the line is what was drawn."""
+    line = {"type": "LineString", "coordinates": [[1, 2], [3, 4]]}
+    both = {"type": "GeometryCollection", "geometries": [point(9, 9), line]}
+    lone = {"type": "GeometryCollection", "geometries": [point(5, 6)]}
+    path = save_geojson(tmp_path / "a.geojson", (both, {"name": "Z1"}), (lone, {"name": "V1"}))
+    table = read_one(GEOJSON, path)
+    assert table.frame[["lon", "lat"]].to_numpy().tolist() == [[1, 2], [3, 4], [5, 6]]
+    assert "2 collections" in table.notes[0]
+
+
+def test_areas_are_read_as_centroids_and_collections_of_areas_are_refused(tmp_path):
+    """A valve box drawn as an area has a middle; a collection of areas has no one position."""
     square = {"type": "Polygon", "coordinates": [[[0, 0], [2, 0], [2, 2], [0, 2], [0, 0]]]}
-    mixed = {"type": "GeometryCollection", "geometries": [point(1, 1)]}
+    mixed = {"type": "GeometryCollection", "geometries": [square]}
     table = read_one(
         GEOJSON, save_geojson(tmp_path / "a.geojson", (square, {"a": 1}), (mixed, {"a": 2}))
     )
     assert table.frame[["lon", "lat"]].to_numpy().tolist() == [[1, 1]]
-    assert table.notes == ("1 areas were read as their centroids",)
+    assert "1 areas were read as their centroids" in table.notes
     assert [(p.row, p.rule) for p in table.problems] == [
         (2, "a collection of geometries has no one position")
     ]

@@ -281,6 +281,27 @@ def test_ground_too_steep_to_stand_on_is_uneven():
     assert codes(depths) == ["depth-pair-uneven"]
 
 
+def test_a_run_beside_a_second_conductor_is_called_by_what_the_other_runs_lie_on():
+    """All pairs of one run agree, and no other wire of the property lies on such a slope.
+
+    A conductor 0.6 m away with a fifth of the current makes the pairs of the whole run read as
+    sixteen degrees of slope and a quarter too deep (field of two long conductors, Biot-Savart).
+    """
+    held, called = [], []
+    for seed in range(6):
+        scene = Scene(slope_deg=4, runs=12, read=0.7, spacing_m=0.6, share=0.2)
+        placed, points, _, truth = walk(scene, np.random.default_rng(seed))
+        depths = reduce_depths(placed, points, frame=FRAME, settings=Settings())
+        at = depths.readings["locate"].to_numpy()
+        beside = truth["beside"].to_numpy()[at]
+        error = (depths.readings["depth_m"].to_numpy() - truth["depth_m"].to_numpy()[at])[beside]
+        held.append(np.abs(error) < 1.96 * depths.readings["depth_sigma_m"].to_numpy()[beside])
+        rows = [int(f.subject[1:]) for f in depths.findings if f.code == "depth-pair-uneven"]
+        called.append(set(truth["run"].iloc[rows]))
+    assert np.concatenate(held).mean() > 0.93
+    assert called == [{0}] * 6
+
+
 def test_clean_runs_are_seldom_called_uneven():
     """Simulated walks on rolling slopes: at most 2 % of runs, 0.3 % of pairs."""
     rng = np.random.default_rng(7)

@@ -53,6 +53,9 @@ ADVERSE = (
     World(noise=0.0, additive=0.05, points=(8, 40)),
     World(noise=0.03, points=(8, 40), decay_per_m=0.003),
     World(noise=0.03, points=(8, 40), decay_per_m=0.0),
+    World(noise=0.03, points=(8, 40), decay_per_m=0.008),
+    World(noise=0.03, points=(8, 40), depth_every=2, depth_steps=0.2),
+    World(noise=0.03, points=(8, 40), depth_every=6, depth_steps=0.2),
 )
 
 
@@ -68,6 +71,22 @@ def test_real_faults_get_their_kind(kind):
     scored = score(13, [kind] * 80, World(noise=0.03, depth_sigma=0.03), loss=0.25)
     assert scored["right"].mean() >= 0.95
     assert scored["covered"].mean() >= 0.93
+
+
+CARELESS = (
+    World(noise=0.03, depth_every=2),
+    World(noise=0.03, decay_per_m=0.006),
+    World(noise=0.03, depth_steps=0.2, depth_every=2),
+)
+
+
+def test_a_leak_of_a_quarter_is_told_with_depth_errors_of_six_per_cent():
+    """Readings two marks apart, current that decays fast, a trench in steps: 95 in 100 of each."""
+    scored = [score(17, ["leak", "sound"] * 60, world, loss=0.25) for world in CARELESS]
+    leaks = [each.loc[each["kind"] == "leak", "right"].mean() for each in scored]
+    assert min(leaks) >= 0.95
+    every = pd.concat(scored)
+    assert (~every.loc[every["kind"] == "sound", "right"]).mean() <= 0.02
 
 
 @pytest.mark.parametrize("taper", ["linear", "late", "exp"])
@@ -145,6 +164,52 @@ def test_a_drop_that_depth_explains_is_no_leak():
     assert find(points, lines).faults.empty
 
 
+def test_a_step_that_depth_readings_explain_is_no_leak():
+    """The trench steps by a quarter, read five marks apart: the curve between smooths it away."""
+    x, tone = standing(24, noise=0.02)
+    true = np.where(x > 57, 0.4, 0.3)
+    read = np.where(np.arange(24) % 5 == 0, true, np.nan)
+    smooth = 0.35 + 0.03 * np.tanh((x - 57) / 30)
+    rows = run_of(x, tone * 0.3 / true, wire_depth_m=smooth, wire_depth_sigma_m=0.02)
+    points, lines = lay_out([rows])
+    assert find(points, lines).faults["kind"].tolist() == ["leak"]
+    points, lines = lay_out([rows.assign(read_m=read, read_sigma_m=0.06 * read)])
+    assert find(points, lines).faults.empty
+
+
+def test_a_leak_stays_a_leak_where_the_depth_readings_stand():
+    """The level steps, the readings do not: surer than without them."""
+    x, tone = standing(24)
+    rows = run_of(x, np.where(x > 57, 0.65, 1.0) * tone)
+    unread = find(*lay_out([rows])).faults.iloc[0]
+    read = find(*lay_out([rows.assign(read_m=0.3, read_sigma_m=0.018)])).faults.iloc[0]
+    assert (unread["kind"], read["kind"]) == ("leak", "leak")
+    assert unread["confidence"] < 0.9 < read["confidence"]
+
+
+def test_a_splice_beside_the_line_is_a_branch_though_no_row_names_the_run():
+    """A branch traced alone starts at a splice half a metre beside the trunk."""
+    x, tone = standing()
+    points, lines = lay_out([run_of(x, np.where(x > 52, 0.6, 1.0) * tone)])
+    splice = points.iloc[:1].assign(feature="splice", point="S", run=None, tone=np.nan, locate=99)
+    for beside, kinds in ((0.5, []), (9.0, ["leak"])):
+        splice = splice.set_geometry([shapely.Point(52.0, beside)], crs=points.crs)
+        placed = pd.concat([points, splice], ignore_index=True)
+        assert find(points, lines, placed=placed).faults["kind"].tolist() == kinds
+
+
+def test_an_end_beyond_the_line_says_how_far_short_its_point_stands():
+    """The line ends at 97 m; the point stands there and its radius holds the true end."""
+    x, tone = standing(17)
+    points, lines = lay_out([run_of(x, tone * (96 - x) / 96)])
+    fault = find(points, lines).faults.iloc[0]
+    assert fault["kind"] == "open_end"
+    assert fault.geometry.x == pytest.approx(80.0)
+    short = fault["chainage_m"] - 80.0
+    assert f"{short:.1f} m short" in fault["evidence"]
+    assert fault["position_rms_m"] >= short
+
+
 @pytest.mark.parametrize("kind", ["splice", "valve", "run"])
 def test_current_that_divides_at_a_known_branch_is_no_leak(kind):
     """Forty per cent leave at 52 m, where a splice, a valve or another run is connected."""
@@ -159,6 +224,19 @@ def test_current_that_divides_at_a_known_branch_is_no_leak(kind):
     }
     assert find(points, lines).faults["kind"].tolist() == ["leak"]
     assert find(points, lines, connections=pd.DataFrame([row])).faults.empty
+
+
+@pytest.mark.parametrize(("left", "noted"), [(0.6, False), (0.3, True)])
+def test_a_drop_at_a_branch_beyond_an_even_division_is_noted(left, noted):
+    """Forty per cent may leave into a branch; of seventy a leak cannot be excluded."""
+    x, tone = standing()
+    points, lines = lay_out([run_of(x, np.where(x > 52, left, 1.0) * tone)])
+    splice = {"run": "R", "chainage_m": 52.5, "other_kind": "splice", "other": "S",
+              "other_chainage_m": np.nan}  # fmt: skip
+    result = find(points, lines, connections=pd.DataFrame([splice]))
+    assert result.faults.empty
+    assert [f.code for f in result.findings] == ["tone-undecided"] * noted
+    assert all("cannot be told" in f.message for f in result.findings)
 
 
 def test_a_branch_is_known_from_the_other_runs_connection():

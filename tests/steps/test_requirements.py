@@ -133,6 +133,8 @@ def test_equipment_is_asked_for_unless_there_is_confirmed_to_be_none():
     ]  # fmt: skip
     told = record(layers, property={"none_here": ["filter"]})
     assert CHECKS["located"](told, kinds=kinds) == ["water source", "controllers"]
+    no_splice = record(layers, property={"none_here": ["splice"]})
+    assert CHECKS["located"](no_splice, kinds=["splices", "controllers"]) == ["controllers"]
 
 
 def test_equipment_confirmed_to_be_absent_is_not_reported_as_never_located(tmp_path):

@@ -9,12 +9,16 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import secrets
 import signal
 import time
 from dataclasses import dataclass, replace
+from multiprocessing import parent_process
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
+from wiremap.bulk.lock import work_in_folder
 from wiremap.bulk.outlines import outline_property
 from wiremap.bulk.records import (
     BOOKS,
@@ -43,6 +47,8 @@ class Batch:
     jobs : tuple of Job
     with_dataset : bool
         Whether the portfolio's dataset is written.
+    run : str
+        Name of the run; a worker stops once the records speak of another.
     attempt : int
         Counted from 1.
     """
@@ -50,6 +56,7 @@ class Batch:
     out: str
     jobs: tuple[Job, ...]
     with_dataset: bool = False
+    run: str = ""
     attempt: int = 1
 
     @property
@@ -63,15 +70,86 @@ class Batch:
         """Folder of the run's records."""
         return Path(self.out) / BOOKS
 
+    @property
+    def is_wanted(self) -> bool:
+        """Whether the run that dealt the batch still waits for it."""
+        return read_run(Path(self.out)) == self.run
+
+
+def start_run(out: Path) -> str:
+    """Write down that a new run begins; workers of a former one stop where they are.
+
+    Parameters
+    ----------
+    out : Path
+        Output folder.
+
+    Returns
+    -------
+    str
+        Name of the run.
+
+    Raises
+    ------
+    OSError
+        The records cannot be written.
+    """
+    run = secrets.token_hex(8)
+    write_whole(out / BOOKS / "run", run)
+    return run
+
+
+def stop_run(out: Path) -> None:
+    """Let workers stop after the property that they are at.
+
+    Parameters
+    ----------
+    out : Path
+        Output folder.
+
+    Raises
+    ------
+    OSError
+        The records cannot be written.
+    """
+    write_whole(out / BOOKS / "run", "stopped")
+
+
+def read_run(out: Path) -> str:
+    """Return the name of the run that is under way; empty where there is none.
+
+    Parameters
+    ----------
+    out : Path
+        Output folder.
+
+    Returns
+    -------
+    str
+    """
+    try:
+        return (out / BOOKS / "run").read_text("utf-8")
+    except OSError:
+        return ""
+
 
 def prepare_worker() -> None:
-    """Make a process ready to build: it leaves Ctrl-C to the main process, and imports once.
+    """Make a process ready to build: it leaves Ctrl-C to the main process, and ends with it.
 
     Workers share the machine's cores, so each keeps its linear algebra to one thread.
     """
+    Thread(target=_end_with_parent, daemon=True).start()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+
+
+def _end_with_parent() -> None:
+    """End this process once the one that started it is gone: nobody waits for its work."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def warm_up() -> None:
@@ -101,7 +179,9 @@ def build_batch(batch: Batch) -> list[Outcome]:
     """
     import pandas as pd
 
-    with pd.option_context("mode.string_storage", "python"):  # quicker on tables of this size
+    batch.books.mkdir(parents=True, exist_ok=True)
+    quick = pd.option_context("mode.string_storage", "python")  # on tables of this size
+    with quick, work_in_folder(Path(batch.out)):
         return _build_with_part(batch) if batch.with_dataset else _build_all(batch, None)
 
 
@@ -122,7 +202,7 @@ def _build_with_part(batch: Batch) -> list[Outcome]:
 def _build_all(batch: Batch, part: Part | None) -> list[Outcome]:
     outcomes = []
     for job in batch.jobs:
-        if (batch.books / "stop").exists():
+        if not batch.is_wanted:
             break
         write_whole(batch.books / "running" / batch.name, job.record)
         outcomes.append(_build_one(Path(batch.out), job, part))

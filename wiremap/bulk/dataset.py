@@ -8,18 +8,21 @@ columns of the field files as JSON text.
 from __future__ import annotations
 
 import json
+import os
 import shutil
+import tempfile
 from contextlib import ExitStack, contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiremap.bulk.outlines import to_lonlat
 from wiremap.bulk.records import BOOKS
+from wiremap.bulk.shelf import WAITING
 from wiremap.errors import MissingExtraError
 from wiremap.model.tables import LAYERS, LOCATES, LOCATES_IN
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     import pandas as pd
     import pyarrow as pa
@@ -28,9 +31,6 @@ if TYPE_CHECKING:
     from wiremap.asbuilt import AsBuilt
     from wiremap.bulk.jobs import Job
     from wiremap.model.columns import Column, Table
-
-DATASET = "portfolio"
-"""Folder of the dataset in the output folder."""
 
 ROWS_A_GROUP = 50_000
 """Rows that are gathered before they are written (project choice: some megabytes a layer)."""
@@ -104,7 +104,7 @@ class Part:
 
 @contextmanager
 def open_part(out: Path, name: str) -> Iterator[Part]:
-    """Open a part of every layer; it stands in its place only once it is whole.
+    """Open a part of every layer; it waits to be published once it is whole.
 
     Parameters
     ----------
@@ -129,9 +129,8 @@ def open_part(out: Path, name: str) -> Iterator[Part]:
         from pyarrow.parquet import ParquetWriter
     except ImportError as error:
         raise MissingExtraError("pyarrow", "parquet") from error
-    staging = out / BOOKS / "staging" / name
-    shutil.rmtree(staging, ignore_errors=True)
-    staging.mkdir(parents=True)
+    (out / BOOKS / "staging").mkdir(parents=True, exist_ok=True)
+    staging = Path(tempfile.mkdtemp(prefix=f"{name}-", dir=out / BOOKS / "staging"))
     try:
         with ExitStack() as files:
             part = Part(
@@ -146,32 +145,20 @@ def open_part(out: Path, name: str) -> Iterator[Part]:
             )
             yield part
         if part.is_whole:
-            for table in LAYERS:
-                target = part_path(out, table.name, name)
-                target.parent.mkdir(parents=True, exist_ok=True)
-                (staging / f"{table.name}.parquet").replace(target)
+            _flush(staging)
+            target = out / BOOKS / WAITING / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.rmtree(target, ignore_errors=True)
+            staging.rename(target)
     finally:
         shutil.rmtree(staging, ignore_errors=True)
 
 
-def part_path(out: Path, layer: str, name: str) -> Path:
-    """Return where a layer's part stands."""
-    return out / DATASET / layer / f"part-{name}.parquet"
-
-
-def remove_parts(out: Path, *, keep: set[str]) -> None:
-    """Remove parts that belong to no batch of this run.
-
-    Parameters
-    ----------
-    out : Path
-        Output folder.
-    keep : set of str
-        Names of the parts that stay.
-    """
-    for path in (out / DATASET).glob("*/part-*.parquet"):
-        if path.stem.removeprefix("part-") not in keep:
-            path.unlink(missing_ok=True)
+def _flush(folder: Path) -> None:
+    """Have the disk hold what was written, so that a machine that goes down loses no part."""
+    for path in folder.iterdir():
+        with path.open("rb+") as file:
+            os.fsync(file.fileno())
 
 
 def _schema(table: Table) -> pa.Schema:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from wiremap import __version__
 from wiremap.bulk.records import BOOKS
 from wiremap.model.property import slugify
+from wiremap.plugins import READERS, WRITERS, registry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -44,8 +45,8 @@ class Job:
     out : str
         Folder its files go to, below the output folder, with forward slashes.
     key : str
-        SHA-256 of its input files, the software version and the formats; empty where a file
-        cannot be read.
+        SHA-256 of its input files, the software and the formats; empty where a file cannot be
+        read.
     formats : tuple of str or None
         Names of writers; the default ones where None.
     """
@@ -78,11 +79,13 @@ def find_properties(root: Path, *, out: Path | None = None) -> list[Path]:
     -------
     list of Path
         Folders with ``property.toml``, a file ``locates*.<ext>``, or a folder ``locates`` or
-        ``visits``.
+        ``visits``; and those that cannot be listed, so that they are not lost in silence.
     """
     left_out = out.resolve() if out else None
-    found = []
-    for here, folders, files in os.walk(root):
+    found: list[Path] = []
+    for here, folders, files in os.walk(
+        root, onerror=lambda error: found.append(Path(error.filename))
+    ):
         folder = Path(here)
         if folder.resolve() == left_out or _is_output(folders, files):
             folders.clear()
@@ -125,7 +128,10 @@ def _is_locates(name: str) -> bool:
 
 def _is_output(folders: Sequence[str], files: Sequence[str]) -> bool:
     """Tell whether wiremap wrote this folder: its layer ``locates`` is no field file."""
+    if "property.toml" in files or any(name in _MARKS for name in folders):
+        return False  # a property may hold its own as-built
     is_asbuilt = "findings.csv" in files and any(name.endswith(".gpkg") for name in files)
+    is_asbuilt &= not any(name.partition(".")[0].lower() == "locates" for name in files)
     return is_asbuilt or "provenance.geojson" in files or BOOKS in folders
 
 
@@ -222,10 +228,10 @@ def hash_inputs(folder: Path, *, formats: tuple[str, ...] | None = None) -> str:
     Returns
     -------
     str
-        SHA-256, hexadecimal, of the version, the formats, and the names and contents of the
-        input files; empty where one cannot be read.
+        SHA-256, hexadecimal, of the version, the plugins with theirs, the formats, and the names
+        and contents of the input files; empty where one cannot be read.
     """
-    total = hashlib.sha256(f"{__version__}\0{formats}\0".encode())
+    total = hashlib.sha256(f"{_software()}\0{formats}\0".encode())
     try:
         for path in sorted(_inputs_of(folder)):
             name = os.fsencode(path.relative_to(folder))
@@ -236,6 +242,13 @@ def hash_inputs(folder: Path, *, formats: tuple[str, ...] | None = None) -> str:
     except OSError:
         return ""
     return total.hexdigest()
+
+
+def _software() -> str:
+    """Return what builds: the version, readers and writers with theirs, and the usual formats."""
+    origins = [sorted(registry(group).origins.items()) for group in (READERS, WRITERS)]
+    usual = sorted(name for name, writer in registry(WRITERS).formats.items() if writer.default)
+    return f"{__version__} {origins} {usual}"
 
 
 def _inputs_of(folder: Path) -> Iterator[Path]:

@@ -43,9 +43,15 @@ class Lanes:
             self._lanes = [executor] * self.width
             return
         self._lanes = [self._start() for _ in range(self.width)]
+        self._warm_up()
+
+    def _warm_up(self) -> None:
+        """Wait until every process is ready; one that dies meanwhile is started once more."""
         try:
-            for started in [lane.submit(warm_up) for lane in self._lanes]:
-                started.result()
+            for lane, started in enumerate([lane.submit(warm_up) for lane in self._lanes]):
+                if isinstance(started.exception(), BrokenExecutor):
+                    self.renew(lane)
+                    self._lanes[lane].submit(warm_up).result()
         except BrokenExecutor as error:
             self.close()
             raise ClusterError(

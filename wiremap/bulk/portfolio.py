@@ -1,4 +1,4 @@
-"""The portfolio's own files: index, map, summary, failures; each appears whole or not at all."""
+"""The portfolio: index, map, summary, failures, dataset; they appear together or not at all."""
 
 from __future__ import annotations
 
@@ -7,13 +7,15 @@ import io
 from typing import TYPE_CHECKING
 
 from wiremap.bulk.overview import draw_overview
-from wiremap.bulk.records import BOOKS, write_whole
 from wiremap.bulk.results import tabulate_failures, tabulate_index, tabulate_summary
+from wiremap.bulk.shelf import gather_parts, publish_parts
 from wiremap.errors import WriteError
 from wiremap.write.findings import guard_formula
+from wiremap.write.outputs import write_files
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from collections.abc import Set as AbstractSet
     from pathlib import Path
 
     import geopandas as gpd
@@ -46,27 +48,40 @@ def refuse_open_index(out: Path) -> None:
             )
 
 
-def write_portfolio(out: Path, outcomes: Sequence[Outcome]) -> None:
-    """Write index, map, summary and failures.
+def write_portfolio(out: Path, outcomes: Sequence[Outcome], parts: AbstractSet[str]) -> None:
+    """Put index, map, summary, failures and dataset in the place of the former ones.
+
+    Everything is written beside them first; then all of it is moved.
 
     Parameters
     ----------
     out : Path
         Output folder.
     outcomes : sequence of Outcome
+    parts : set of str
+        Names of the parts that make up the dataset.
 
     Raises
     ------
     WriteError
         A file cannot be written; what stood there is untouched.
     """
-    try:
-        write_whole(out / "summary.csv", _as_csv(tabulate_summary(outcomes)))
-        write_whole(out / "failures.csv", _as_csv(tabulate_failures(outcomes)))
-        write_whole(out / "portfolio.html", draw_overview(outcomes))
-        _write_index(out, tabulate_index(outcomes))
-    except OSError as error:
-        raise WriteError(f"cannot be written: {error}", path=str(out)) from error
+
+    def write(staging: Path) -> list[Path]:
+        is_new = gather_parts(out, parts)
+        texts = {
+            "summary.csv": _as_csv(tabulate_summary(outcomes)),
+            "failures.csv": _as_csv(tabulate_failures(outcomes)),
+            "portfolio.html": draw_overview(outcomes),
+        }
+        for name, text in texts.items():
+            (staging / name).write_text(text, encoding="utf-8", newline="")
+        _write_index(staging / INDEX, tabulate_index(outcomes))
+        if is_new:
+            publish_parts(out)
+        return [staging / name for name in (*texts, INDEX)]
+
+    write_files(out, [INDEX], write)
 
 
 def _as_csv(table: pd.DataFrame) -> str:
@@ -82,25 +97,16 @@ def _plain(cell: object) -> str:
     return str(cell).encode("utf-8", "backslashreplace").decode()
 
 
-def _write_index(out: Path, index: gpd.GeoDataFrame) -> None:
+def _write_index(path: Path, index: gpd.GeoDataFrame) -> None:
     import pyogrio
 
-    refuse_open_index(out)
-    draft = out / BOOKS / INDEX
-    draft.unlink(missing_ok=True)
     texts = index.columns[index.dtypes == "str"]
     plain = index.assign(**{name: index[name].map(_plain) for name in texts})
-    try:
-        pyogrio.write_dataframe(
-            plain,
-            draft,
-            layer="properties",
-            driver="GPKG",
-            geometry_type=None if len(plain) else "Polygon",
-            VERSION="1.3",
-        )
-        draft.replace(out / INDEX)
-    except RuntimeError as error:
-        raise OSError(str(error)) from error
-    finally:
-        draft.unlink(missing_ok=True)
+    pyogrio.write_dataframe(
+        plain,
+        path,
+        layer="properties",
+        driver="GPKG",
+        geometry_type=None if len(plain) else "Polygon",
+        VERSION="1.3",
+    )

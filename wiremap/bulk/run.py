@@ -19,19 +19,22 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiremap.bulk.batches import Batch, build_batch
-from wiremap.bulk.dataset import has_pyarrow, part_path, remove_parts
+from wiremap.bulk.batches import Batch, build_batch, start_run, stop_run
+from wiremap.bulk.dataset import has_pyarrow
 from wiremap.bulk.jobs import Job, is_property, plan_jobs
 from wiremap.bulk.lanes import Lanes
+from wiremap.bulk.lock import hold_folder, wait_for_workers
 from wiremap.bulk.portfolio import refuse_open_index, write_portfolio
-from wiremap.bulk.records import BOOKS, Outcome, failed, read_outcome, write_whole
+from wiremap.bulk.records import BOOKS, Outcome, failed, read_outcome
 from wiremap.bulk.results import BulkResult
+from wiremap.bulk.shelf import clear_waiting, find_part, recover_dataset
 from wiremap.errors import ReadError, WriteError
 from wiremap.model.tables import LAYERS
 from wiremap.plugins import WRITERS, registry
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Set as AbstractSet
     from concurrent.futures import Executor, Future
 
     Progress = Callable[[int, int, Outcome], None]
@@ -87,8 +90,8 @@ def build_properties(
     ReadError
         There is no such folder, or no property below it.
     WriteError
-        The output folder lies in a property, is the root, cannot be written to, or its index is
-        open elsewhere; or there is no such format.
+        The output folder lies in a property, is the root, cannot be written to, another run works
+        in it, or its index is open elsewhere; or there is no such format.
     ClusterError
         Worker processes cannot be started.
 
@@ -111,8 +114,10 @@ def build_properties(
             remedy="a property folder holds property.toml, locates.<ext> or locates/",
         )
     _open_books(target)
-    outcomes = _build(planned, target, executor=executor, width=jobs, progress=progress)
-    write_portfolio(target, outcomes)
+    with hold_folder(target):
+        outcomes, parts = _build(planned, target, executor=executor, width=jobs, progress=progress)
+        write_portfolio(target, outcomes, parts)
+        clear_waiting(target)
     return BulkResult(source, target, tuple(outcomes))
 
 
@@ -151,22 +156,27 @@ def _build(
     executor: Executor | None,
     width: int | None,
     progress: Progress | None,
-) -> list[Outcome]:
-    """Return the outcomes of all jobs, in their order."""
-    with_dataset = has_pyarrow()
+) -> tuple[list[Outcome], AbstractSet[str]]:
+    """Return the outcomes of all jobs, in their order, and the parts of the dataset."""
+    run, with_dataset = start_run(out), has_pyarrow()
+    wait_for_workers(out)
+    recover_dataset(out)
     done = {job.path: known for job in jobs if (known := read_outcome(out, job))}
     parts = _whole_parts(jobs, done, out) if with_dataset else {}
     kept = {path for members in parts.values() for path in members} if with_dataset else set(done)
     tally = _Tally(len(jobs), frozenset(done), progress)
     for path in kept:
         tally.add(replace(done[path], status="kept"))
-    _clear(out, keep=set(parts))
+    _clear(out, keep=parts.keys())
     rest = [job for job in jobs if job.path not in kept]
     if rest:
         lanes_wanted = min(width or os.cpu_count() or 1, len(rest))
         with closing(Lanes(executor, lanes_wanted)) as lanes:
-            _run(_deal(rest, out, lanes.width, with_dataset=with_dataset), lanes, tally, out)
-    return [tally.outcomes[job.path] for job in jobs]
+            one = Batch(str(out), (), with_dataset=with_dataset, run=run)
+            _run(_deal(rest, one, lanes.width), lanes, tally, out)
+    good = {path: o for path, o in tally.outcomes.items() if o.status != "failed"}
+    whole = _whole_parts(jobs, good, out).keys() if with_dataset else frozenset()
+    return [tally.outcomes[job.path] for job in jobs], whole
 
 
 class _Tally:
@@ -200,7 +210,7 @@ def _whole_parts(
     for record in sorted((out / BOOKS / "batches").glob("*.json")):
         members = _read_members(record)
         fresh = all(current.get(path) == key for path, key in members.items())
-        there = all(part_path(out, table.name, record.stem).exists() for table in LAYERS)
+        there = all(find_part(out, table.name, record.stem) for table in LAYERS)
         if members and fresh and there and taken.isdisjoint(members):
             parts[record.stem] = tuple(members)
             taken |= members.keys()
@@ -214,24 +224,24 @@ def _read_members(record: Path) -> dict[str, str]:
         return {}
 
 
-def _clear(out: Path, *, keep: set[str]) -> None:
-    """Remove what a run that was stopped left, and parts of the dataset that no longer hold."""
+def _clear(out: Path, *, keep: AbstractSet[str]) -> None:
+    """Remove what a run that was stopped left, and what no longer holds of its parts."""
     books = out / BOOKS
     for name in ("running", "staging"):
         shutil.rmtree(books / name, ignore_errors=True)
-    (books / "stop").unlink(missing_ok=True)
-    remove_parts(out, keep=keep)
+    clear_waiting(out, keep=keep)
     for record in (books / "batches").glob("*.json"):
         if record.stem not in keep:
             record.unlink(missing_ok=True)
+    for folder in (books, books / "batches", books / "properties"):
+        for draft in folder.glob(".*"):
+            draft.unlink(missing_ok=True)
 
 
-def _deal(jobs: Sequence[Job], out: Path, width: int, *, with_dataset: bool) -> list[Batch]:
-    """Return the jobs in batches."""
+def _deal(jobs: Sequence[Job], one: Batch, width: int) -> list[Batch]:
+    """Return the jobs in batches that are otherwise like `one`."""
     size = min(max(len(jobs) // (width * BATCHES_A_LANE), 1), BATCH_AT_MOST)
-    return [
-        Batch(str(out), tuple(jobs[i : i + size]), with_dataset) for i in range(0, len(jobs), size)
-    ]
+    return [replace(one, jobs=tuple(jobs[i : i + size])) for i in range(0, len(jobs), size)]
 
 
 def _run(batches: Iterable[Batch], lanes: Lanes, tally: _Tally, out: Path) -> None:
@@ -303,6 +313,5 @@ def _give_up(job: Job, error: BaseException) -> Outcome:
 
 
 def _stop(out: Path) -> None:
-    """Let workers stop after the property they are at."""
     with suppress(OSError):
-        write_whole(out / BOOKS / "stop", "")
+        stop_run(out)

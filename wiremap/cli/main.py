@@ -20,6 +20,7 @@ from wiremap.cli.compare import compare
 from wiremap.cli.demo import demo
 from wiremap.cli.formats import formats
 from wiremap.cli.recover import recover
+from wiremap.cli.template import template
 from wiremap.errors import WiremapError, WiremapWarning
 
 app = typer.Typer(
@@ -38,6 +39,7 @@ app.command()(compare)
 app.command()(demo)
 app.command()(formats)
 app.command()(recover)
+app.command()(template)
 
 
 def _say_version(value: bool) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
@@ -47,6 +49,7 @@ def plot_depth_profile(
 
     if ax is None:
         _, ax = plt.subplots(figsize=(9, 3), layout="constrained")
+    deepest = [ax.get_ylim()[0]] if ax.yaxis_inverted() else []  # of axes that share this one's
     chainage, depth = curve["chainage_m"], curve["depth_m"]
     half = _TWO_SIDED_95 * curve["depth_sigma_m"]
     ax.fill_between(
@@ -54,14 +57,15 @@ def plot_depth_profile(
         label="95 % interval",
     )  # fmt: skip
     ax.plot(chainage, depth, color=_WIRE, lw=1.5, label="wire")
+    read, read_half = readings["depth_m"], _TWO_SIDED_95 * readings["depth_sigma_m"]
     ax.errorbar(
-        readings["chainage_m"], readings["depth_m"],
-        yerr=_TWO_SIDED_95 * readings["depth_sigma_m"],
+        readings["chainage_m"], read, yerr=read_half,
         fmt="o", ms=3.5, lw=1, capsize=2, color=_READING, label="readings",
     )  # fmt: skip
     ax.axhline(min_cover_m, color=_LIMIT, lw=1, ls="--", label=f"cover limit {min_cover_m:.3f} m")
     ax.axhline(0, color="#5b7f3a", lw=2)
     ax.set(xlabel="Chainage (m)", ylabel="Depth (m)")
-    ax.set_ylim(top=-0.02, bottom=max(ax.get_ylim()[1], min_cover_m * 1.2))
+    deepest += [1.05 * (depth + half).max(), 1.05 * (read + read_half).max(), 1.2 * min_cover_m]
+    ax.set_ylim(top=-0.02, bottom=np.nanmax(deepest))
     ax.legend(loc="lower right", fontsize="small", ncols=2)
     return ax

@@ -199,6 +199,14 @@ STYLES: dict[str, Style] = {
     "dig_buffer": Style(
         "Dig-by-hand band", _CALM, width_px=1.0, dash_px=(1.0, 4.0), fill=_CALM, fill_opacity=0.14
     ),
+    "zone_buffers": Style(
+        "Dig-by-hand band by zone",
+        _CALM,
+        width_px=1.0,
+        fill=_CALM,
+        fill_opacity=0.1,
+        is_shown=False,
+    ),
     "wire_runs": _wire("Wires", 4.0),
     "wire_segments": Style(
         "Wires by evidence",

@@ -187,6 +187,8 @@ def check_slopes(  # noqa: PLR0913 - two kinds of slope and what is held of them
     pair_sigma_tan: ArrayLike,
     ground_tan: ArrayLike,
     ground_sigma_tan: ArrayLike,
+    others_tan: ArrayLike,
+    others_sigma_tan: ArrayLike,
     length_scale_m: float,
     change_tan: float,
     prior_tan: float,
@@ -201,6 +203,9 @@ def check_slopes(  # noqa: PLR0913 - two kinds of slope and what is held of them
         Slope that the pair's own offsets give; NaN at one-sided pairs.
     ground_tan, ground_sigma_tan : array-like, shape (n,)
         Slope that notes or elevations give; NaN with infinite sigma where there is none.
+    others_tan, others_sigma_tan : array-like, shape (n,)
+        Slope that the other runs of the property let expect; NaN, infinite where there is none.
+        Nothing but the check of a whole stretch rests on it.
     length_scale_m, change_tan : float
         Distance over which slope stays alike along a stretch, and how far it strays.
     prior_tan : float
@@ -215,6 +220,7 @@ def check_slopes(  # noqa: PLR0913 - two kinds of slope and what is held of them
     --------
     >>> check = check_slopes([0, 0], [0.0, 5.0], pair_tan=[0.17, 0.18], pair_sigma_tan=[0.05, 0.05],
     ...     ground_tan=[float("nan")] * 2, ground_sigma_tan=[float("inf")] * 2,
+    ...     others_tan=[float("nan")] * 2, others_sigma_tan=[float("inf")] * 2,
     ...     length_scale_m=15.0, change_tan=0.03, prior_tan=0.1)
     >>> check.expected.round(2).tolist()
     [0.16, 0.16]
@@ -232,9 +238,11 @@ def check_slopes(  # noqa: PLR0913 - two kinds of slope and what is held of them
         length_scale_m=length_scale_m, amplitude=change_tan, mean=0.0, mean_sigma=prior_tan,
     )  # fmt: skip
     residual, sigma = known.left_out_residual[:count], known.left_out_sigma[:count]
+    others, others_sigma = (np.asarray(a, dtype=float) for a in (others_tan, others_sigma_tan))
     window, window_sigma = _windows(
-        np.asarray(stretch), chainage, pair, pair_sigma, ground, ground_sigma, change_tan
-    )
+        np.asarray(stretch), chainage, pair, pair_sigma, change_tan,
+        beside=((ground, ground_sigma), (others, others_sigma)),
+    )  # fmt: skip
     scale = _scatter(residual / sigma)
     return SlopeCheck(
         known.mean[:count], known.sigma[:count],
@@ -256,11 +264,15 @@ def _windows(
     chainage: Array,
     pair: Array,
     pair_sigma: Array,
-    ground: Array,
-    ground_sigma: Array,
     change_tan: float,
+    *,
+    beside: tuple[tuple[Array, Array], ...],
 ) -> tuple[Array, Array]:
-    """Return the mean of five pairs less the ground or the rest of the stretch, and its sigma."""
+    """Return the mean of five pairs less what else is known of the slope there, and its sigma.
+
+    Else is the ground; without it the rest of the stretch or the other runs, whichever the five
+    pairs stand farther off.
+    """
     residual, sigma = np.full(len(pair), np.nan), np.full(len(pair), np.inf)
     seen = np.flatnonzero(np.isfinite(pair))
     seen = seen[np.lexsort((chainage[seen], stretch[seen]))]
@@ -283,9 +295,17 @@ def _windows(
     with np.errstate(divide="ignore", invalid="ignore"):
         elsewhere = (total(weight * pair[seen], first, last) - inside_sum) / rest
         rest_variance = np.where(rest > weight, 1 / rest + change_tan**2, np.inf)
+    (ground, ground_sigma), (others, others_sigma) = beside
+    mean = inside_sum / inside
+    by_rest = mean - elsewhere, np.sqrt(1 / inside + rest_variance)
+    by_others = mean - others[seen], np.sqrt(1 / inside + others_sigma[seen] ** 2)
+    farther = np.nan_to_num(np.abs(by_others[0] / by_others[1])) > np.nan_to_num(
+        np.abs(by_rest[0] / by_rest[1])
+    )
+    by_ground = mean - ground[seen], np.sqrt(1 / inside + ground_sigma[seen] ** 2)
     on_ground = np.isfinite(ground[seen])
-    reference = np.where(on_ground, ground[seen], elsewhere)
-    variance = np.where(on_ground, ground_sigma[seen] ** 2, rest_variance)
-    residual[seen] = inside_sum / inside - reference
-    sigma[seen] = np.sqrt(1 / inside + variance)
+    for out, ground_part, others_part, rest_part in zip(
+        (residual, sigma), by_ground, by_others, by_rest, strict=True
+    ):
+        out[seen] = np.where(on_ground, ground_part, np.where(farther, others_part, rest_part))
     return residual, sigma

@@ -7,17 +7,20 @@ property are one tridiagonal system, solved exactly by LAPACK.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
     Array = NDArray[np.float64]
 
 _LEAST_STEP_M = 1e-3
+_BELIEF = 0.9
 
 
 @dataclass(frozen=True)
@@ -144,6 +147,14 @@ def smooth_chains(  # noqa: PLR0913 - the process and its observations, all by k
     )
 
 
+class Scales(NamedTuple):
+    """Length scales and amplitudes that the observations favour, and the weight of each pair."""
+
+    weight: Array
+    length_scale_m: Array
+    amplitude: Array
+
+
 def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyword
     group: ArrayLike,
     position_m: ArrayLike,
@@ -154,11 +165,11 @@ def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyw
     amplitude: float,
     mean: float,
     mean_sigma: float,
-) -> tuple[float, float]:
-    """Return the length scale and amplitude that the observations of all chains favour.
+) -> Scales:
+    """Return the length scales and amplitudes that the observations of all chains favour.
 
-    A grid search about the values given: a quarter to four times the length scale, a quarter to
-    three times the amplitude, held near the middle by a log-normal prior (sigma ln 2, a project
+    A grid about the values given: a quarter to four times the length scale, a quarter to three
+    times the amplitude, held near the middle by a log-normal prior (sigma ln 2, a project
     choice) so that few observations leave it where it was.
 
     Parameters
@@ -166,19 +177,21 @@ def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyw
     group, position_m, value, sigma : array-like, shape (n,)
         As for `smooth_chains`; every node observed.
     length_scale_m, amplitude : float
-        Middle of the search, above zero.
+        Middle of the grid, above zero.
     mean, mean_sigma : float
         As for `smooth_chains`.
 
     Returns
     -------
-    tuple of float
-        Length scale in metres, and amplitude.
+    Scales
+        The likeliest pairs, the best first, as many as hold nine tenths of the belief; weights
+        sum to 1. Many observations leave one pair, few leave several.
 
     Examples
     --------
-    >>> fit_scales([0], [0.0], [0.3], [0.02], length_scale_m=15.0, amplitude=0.05,
-    ...            mean=0.3, mean_sigma=0.1)
+    >>> scales = fit_scales([0], [0.0], [0.3], [0.02], length_scale_m=15.0, amplitude=0.05,
+    ...                     mean=0.3, mean_sigma=0.1)
+    >>> float(scales.length_scale_m[0]), float(scales.amplitude[0])
     (15.0, 0.05)
     """
     ratios = np.array([(0.25, 0.5, 1, 2, 4), (0.25, 0.5, 1, 1.75, 3)])
@@ -199,8 +212,51 @@ def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyw
     )
     fit = smoothed.log_likelihood.reshape(tries, lines).sum(axis=1)
     fit -= (np.log2(scales) ** 2 + np.log2(sizes) ** 2) / 2
-    best = int(np.argmax(fit))
-    return float(scales[best] * length_scale_m), float(sizes[best] * amplitude)
+    belief = np.exp(fit - fit.max())
+    belief /= belief.sum()
+    order = np.argsort(-belief, kind="stable")
+    kept = order[: int(np.searchsorted(np.cumsum(belief[order]), _BELIEF)) + 1]
+    return Scales(
+        belief[kept] / belief[kept].sum(), scales[kept] * length_scale_m, sizes[kept] * amplitude
+    )
+
+
+def average_smoothed(cases: Sequence[Smoothed], weight: ArrayLike) -> Smoothed:
+    """Return what is known at each node when one of several cases holds.
+
+    Parameters
+    ----------
+    cases : sequence of Smoothed
+        At least one, of the same nodes.
+    weight : array-like
+        Probability of each; they sum to 1.
+
+    Returns
+    -------
+    Smoothed
+        The mean over the cases; the variance is the mean of theirs and the spread of their
+        values. Residuals and likelihood are those of the first.
+
+    Examples
+    --------
+    >>> one, two = (smooth_chains([0], [0.0], [np.nan], [1.0], length_scale_m=15.0, amplitude=0.03,
+    ...                           mean=mean, mean_sigma=0.04) for mean in (0.2, 0.4))
+    >>> both = average_smoothed([one, two], [0.5, 0.5])
+    >>> both.mean.round(3).tolist(), both.sigma.round(3).tolist()
+    ([0.3], [0.112])
+    """
+    if len(cases) == 1:
+        return cases[0]
+    share = np.asarray(weight, dtype=float)
+
+    def average(values: list[Array]) -> Array:
+        mean: Array = np.tensordot(share, np.stack(values), 1)
+        return mean
+
+    mean = average([case.mean for case in cases])
+    variance = average([case.sigma**2 + (case.mean - mean) ** 2 for case in cases])
+    shared = average([case.shared_sigma**2 for case in cases])
+    return replace(cases[0], mean=mean, sigma=np.sqrt(variance), shared_sigma=np.sqrt(shared))
 
 
 def _rank(sorted_group: NDArray[np.int_]) -> tuple[NDArray[np.intp], int]:

@@ -23,6 +23,10 @@ _DEPTH_SCATTER = 0.16
 _OFFSET_SCATTER = 0.1
 _ROUNDS = 3
 _STEEPEST_TAN = 0.6
+_LEAST_STRETCHES = 5
+_LEAST_STRAY_TAN = 0.0437
+_MEDIAN_OF_NORMAL = 0.6745
+_HUBER = 1.5
 
 
 def hillside_slopes(
@@ -99,6 +103,92 @@ def hillside_slopes(
         np.where(useful, to_left @ gradient, np.nan),
         np.where(useful, np.sqrt(variance * shared), np.inf),
     )
+
+
+def slopes_by_other_runs(
+    run: ArrayLike,
+    stretch: ArrayLike,
+    heading_deg: ArrayLike,
+    slope_tan: ArrayLike,
+    slope_sigma_tan: ArrayLike,
+) -> tuple[Array, Array]:
+    """Return the cross slope that the pairs of all other runs let expect at each pair.
+
+    Parameters
+    ----------
+    run, stretch : array-like of int, shape (n,)
+        Run of each pair, and stretch from `wiremap.formulas.cross_slopes.number_stretches`.
+    heading_deg : array-like, shape (n,)
+        Direction walked; NaN leaves a pair out.
+    slope_tan, slope_sigma_tan : array-like, shape (n,)
+        Cross slope of each pair, rising to the left positive; NaN leaves a pair out.
+
+    Returns
+    -------
+    expected_tan, sigma_tan : array, shape (n,)
+        NaN and infinite where fewer than five stretches of other runs have pairs. The sigma is
+        how far the stretches of the property stray from one plane (never taken below 2.5
+        degrees), and how well that plane is known; widened by Student's factor where few
+        stretches tell it.
+
+    Notes
+    -----
+    A wire beside a second conductor reads like a wire on a slope, and all pairs of the run agree.
+    What then speaks against it is that no other wire of the property lies on such a slope.
+
+    Examples
+    --------
+    >>> run, level = list(range(8)), [0.0] * 7 + [0.3]
+    >>> expected, sigma = slopes_by_other_runs(run, run, [45.0 * i for i in run], level, [0.03] * 8)
+    >>> expected[-1].round(3), bool(0.3 > 3.7 * sigma[-1])
+    (np.float64(0.0), True)
+    """
+    from scipy.stats import t as student
+
+    run, stretch = np.unique(np.asarray(run), return_inverse=True)[1], np.asarray(stretch)
+    slope, noise = np.asarray(slope_tan, dtype=float), np.asarray(slope_sigma_tan, dtype=float)
+    heading = np.radians(np.asarray(heading_deg, dtype=float))
+    to_left = np.column_stack((-np.cos(heading), np.sin(heading)))
+    used = np.isfinite(slope) & np.isfinite(noise) & np.isfinite(heading)
+    nothing = np.full(len(slope), np.nan), np.full(len(slope), np.inf)
+    if not used.any():
+        return nothing
+    count, mean = _gather(stretch, used, np.column_stack((slope, noise**2, to_left, run)))
+    of_run = mean[:, 4].astype(int)
+    side, variance = mean[:, 2:4], mean[:, 1] / count
+    trust, stray = np.ones(len(count)), _STRAY_TAN**2
+    for _ in range(_ROUNDS + 2):
+        weight = trust / (variance + stray)
+        square = np.eye(2) / _PRIOR_TAN**2 + (side.T * weight) @ side
+        residual = mean[:, 0] - side @ np.linalg.solve(square, side.T @ (weight * mean[:, 0]))
+        # two unknowns were fitted to them
+        free = np.sqrt(len(count) / max(len(count) - 2, 1))
+        scatter = free * float(np.median(np.abs(residual))) / _MEDIAN_OF_NORMAL
+        stray = max(scatter**2 - float(np.median(variance)), _LEAST_STRAY_TAN**2)
+        far = np.abs(residual) / np.sqrt(variance + stray)
+        trust = np.minimum(1.0, _HUBER / np.maximum(far, _HUBER)) ** 2
+    weight = trust / (variance + stray)
+    square, moment = _without_each_run(of_run, side, weight, mean[:, 0], run.max() + 1)
+    spread = np.linalg.inv(square)
+    gradient = (spread @ moment[..., None])[..., 0]
+    others = len(of_run) - np.bincount(of_run, minlength=run.max() + 1)[run]
+    widen = student.ppf(0.975, np.maximum(others - 2, 1)) / student.ppf(0.975, np.inf)
+    plane = np.einsum("ni,nij,nj->n", to_left, spread[run], to_left)
+    known = (others >= _LEAST_STRETCHES) & np.isfinite(heading)
+    return (
+        np.where(known, (to_left * gradient[run]).sum(axis=1), np.nan),
+        np.where(known, widen * np.sqrt(plane + stray), np.inf),
+    )
+
+
+def _without_each_run(
+    of_run: NDArray[np.intp], side: Array, weight: Array, slope: Array, runs: int
+) -> tuple[Array, Array]:
+    """Return normal equations (r, 2, 2) and (r, 2) of one plane, each run's own part taken off."""
+    square, moment = np.zeros((runs, 2, 2)), np.zeros((runs, 2))
+    np.add.at(square, of_run, weight[:, None, None] * side[:, :, None] * side[:, None, :])
+    np.add.at(moment, of_run, (weight * slope)[:, None] * side)
+    return np.eye(2) / _PRIOR_TAN**2 + square.sum(axis=0) - square, moment.sum(axis=0) - moment
 
 
 def _gather(

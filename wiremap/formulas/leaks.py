@@ -8,11 +8,13 @@ import numpy as np
 
 from wiremap.formulas.changepoints import (
     Projector,
+    Steps,
     absorb,
     interval_of_gaps,
     scan_pairs,
     scan_steps,
 )
+from wiremap.formulas.tone_depths import leak_share
 from wiremap.formulas.tone_evidence import (
     NEVER,
     NOISE_WEIGHT,
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 _MOST_STEPS = 5
 _SHORTEST_SIDE = 2
 _SIGMAS_TO_FIND = 7.5
+_HOPELESS = -2.0
 
 
 class Leak(NamedTuple):
@@ -56,12 +59,11 @@ class Leak(NamedTuple):
 
 
 def _weigh_gaps(
-    levels: Levels, at: Projector, sign: float, taken: list[int]
+    levels: Levels, at: Projector, steps: Steps, sign: float, taken: list[int]
 ) -> tuple[Floats, Floats, Floats]:
     """Return log evidence of a step of one sign at each gap over none, with its size and sigma."""
     x = levels.chainage_m
     degrees = degrees_of_freedom(levels)
-    steps = scan_steps(levels.log_current, at)
     variance = (NOISE_WEIGHT + steps.residual) / (NOISE_WEIGHT + degrees)
     known = steps.information > 0
     sigma = np.sqrt(variance / np.where(known, steps.information, 1.0))
@@ -95,11 +97,36 @@ def _log_normal_share(z: Floats) -> Floats:
     return -np.logaddexp(0.0, -1.702 * z - 0.07056 * z**3)
 
 
+def free_gaps(levels: Levels) -> list[int]:
+    """Return the gaps at which the level may step once and for all without a fault.
+
+    Parameters
+    ----------
+    levels : Levels
+
+    Returns
+    -------
+    list of int
+        Gap k lies between levels k and k + 1.
+
+    Examples
+    --------
+    >>> x, once = np.arange(3.0), np.array([[0.0], [1.0], [1.0]])
+    >>> free_gaps(Levels(x, x, x, x, 15.0, once))
+    [0]
+    """
+    rises = np.diff(levels.free_steps, axis=0)
+    once = (rises >= 0).all(axis=0) & (rises.sum(axis=0) == 1)
+    return [int(gap) for gap in rises[:, once].argmax(axis=0)] if once.any() else []
+
+
 def find_steps(levels: Levels, start: Projector, priors: Priors) -> tuple[list[int], float]:
     """Return the steps that are believed, up or down.
 
     1. Steps are added one at a time while each is believed.
-    2. Where the first is not, two at once are tried: two alike can pass for a steeper decay.
+    2. Where the first falls short of it, two at once are tried: two alike can pass for a
+       steeper decay. One that is hopeless is left at that: of 423 simulated runs none that was
+       won by two had log odds of one below -0.5.
 
     Parameters
     ----------
@@ -131,7 +158,7 @@ def find_steps(levels: Levels, start: Projector, priors: Priors) -> tuple[list[i
     limit = float(np.log(priors.accept / (1 - priors.accept)))
     taken: list[int] = []
     odds, gap = _best_step(levels, start, taken, priors)
-    if odds < limit and count >= 3 * _SHORTEST_SIDE:
+    if _HOPELESS < odds < limit and count >= 3 * _SHORTEST_SIDE:
         both, pair = _best_pair(levels, start, priors)
         if both > max(limit, odds):
             odds, taken = both, list(pair)
@@ -151,8 +178,9 @@ def _best_step(
     levels: Levels, at: Projector, taken: list[int], priors: Priors
 ) -> tuple[float, int]:
     """Return the log odds of one more step, up or down, and its likeliest gap."""
-    down = sum_logs(_weigh_gaps(levels, at, -1.0, taken)[0]) + np.log(priors.leak)
-    up = sum_logs(_weigh_gaps(levels, at, 1.0, taken)[0]) + np.log(priors.rise)
+    steps = scan_steps(levels.log_current, at)
+    down = sum_logs(_weigh_gaps(levels, at, steps, -1.0, taken)[0]) + np.log(priors.leak)
+    up = sum_logs(_weigh_gaps(levels, at, steps, 1.0, taken)[0]) + np.log(priors.rise)
     falls, rises = float(sum_logs(down)), float(sum_logs(up))
     return max(falls, rises), int((down if falls >= rises else up).argmax())
 
@@ -163,7 +191,7 @@ def _best_pair(levels: Levels, at: Projector, priors: Priors) -> tuple[float, tu
     degrees = degrees_of_freedom(levels)
     pairs = scan_pairs(levels.log_current, at)
     first, second = np.triu_indices(len(x) - 1, _SHORTEST_SIDE)
-    shut = _shut_gaps(len(x), [])
+    shut = _shut_gaps(len(x), free_gaps(levels))
     open_ = ~(shut[first] | shut[second])
     first, second = first[open_], second[open_]
     if not len(first):
@@ -247,11 +275,13 @@ def measure_leaks(
     for gap in _lasting(levels, sorted(places)):
         others = [g for g in places if g != gap]
         at = _absorb_steps(start, others)
-        logs, size, sigma = _weigh_gaps(levels, at, -1.0, others)
+        steps = scan_steps(levels.log_current, at)
+        logs, size, sigma = _weigh_gaps(levels, at, steps, -1.0, others)
         each = sum_logs(logs)
         log_odds = float(sum_logs(each)) + np.log(priors.leak)
-        leak = _measure(levels, logs, size, sigma, share * np.exp(-np.logaddexp(0.0, -log_odds)))
-        if log_odds > 0 and leak.probability > priors.accept * share:
+        likely = np.exp(-np.logaddexp(0.0, -log_odds)) * leak_share(levels, gap, others)
+        leak = _measure(levels, logs, size, sigma, share * likely)
+        if likely > priors.accept:
             leaks.append(leak)
     return tuple(leaks)
 

@@ -70,7 +70,7 @@ def straighten(xy: Floats, line: Ints, sigma_m: Floats, held: Flags) -> Floats:
     middle = np.flatnonzero(neighbours(line, -1)[1] & neighbours(line, 1)[1])
     if not len(middle):
         return xy.copy()
-    sigma = np.minimum(sigma_m, _zigzag(xy, line, middle))
+    sigma = sigma_m * np.minimum(_zigzag(xy, line, sigma_m, middle), 1.0)
     sigma = np.maximum(np.where(held, HELD_SHARE * sigma, sigma), 1e-4)
     origin = xy.mean(axis=0)
     mark = xy - origin
@@ -106,19 +106,21 @@ def _solve(mark: Floats, data: Floats, middle: Ints, parts: Floats, weight: Floa
     return solution
 
 
-def _zigzag(xy: Floats, line: Ints, middle: Ints) -> Floats:
-    """Return one standard deviation of position as each line's own zigzag shows it.
+def _zigzag(xy: Floats, line: Ints, sigma_m: Floats, middle: Ints) -> Floats:
+    """Return each line's own zigzag as a share of what its accuracy lets expect.
 
-    The distance of a mark from the chord of its neighbours has 1.5 times a mark's variance when
-    marks are evenly spaced; the median of a normal size is 0.6745 standard deviations.
+    The distance of a mark from the chord of its neighbours has the mark's variance and, halfway
+    between them, a quarter of each neighbour's; the median of a normal size is 0.6745 standard
+    deviations.
     """
     along = unit_vectors(xy[middle + 1] - xy[middle - 1])
-    off = distances_to_rays(xy[middle], xy[middle - 1], along)
+    variance = sigma_m**2
+    expected = variance[middle] + 0.25 * (variance[middle - 1] + variance[middle + 1])
+    off = distances_to_rays(xy[middle], xy[middle - 1], along) / np.sqrt(expected)
     owner = line[middle]
     order = np.lexsort((off, owner))
     first = np.flatnonzero(np.append(True, np.diff(owner) > 0))
     counts = np.diff(np.append(first, len(owner)))
-    median = off[order][first + counts // 2]
-    spread = np.full(int(line[-1]) + 1, np.inf)
-    spread[owner[first]] = median / (0.6745 * np.sqrt(1.5))
-    return spread[line]
+    share = np.full(int(line[-1]) + 1, np.inf)
+    share[owner[first]] = off[order][first + counts // 2] / 0.6745
+    return share[line]

@@ -42,7 +42,9 @@ class Tapers(NamedTuple):
     log_prior: Floats
 
 
-def taper_candidates(chainage_m: Floats, *, silent_m: float = float("nan")) -> Tapers:
+def taper_candidates(
+    chainage_m: Floats, *, silent_m: float = float("nan"), ends: int = 48
+) -> Tapers:
     """Return tapers that a run may show, over where they end and how they bend.
 
     Parameters
@@ -52,6 +54,8 @@ def taper_candidates(chainage_m: Floats, *, silent_m: float = float("nan")) -> T
     silent_m : float
         Where the tone could no longer be heard; NaN where it was heard to the last. A taper that
         would still be well above the faintest audible level there is the less likely.
+    ends : int
+        How many places to try for the end.
 
     Returns
     -------
@@ -74,17 +78,17 @@ def taper_candidates(chainage_m: Floats, *, silent_m: float = float("nan")) -> T
     """
     first, last = float(chainage_m[0]), float(chainage_m[-1])
     span = max(last - first, 1.0)
-    beyond = np.geomspace(0.4, max(1.5 * span, 20.0), 49)
-    middle = np.sqrt(beyond[1:] * beyond[:-1])
-    ends = last + middle
+    beyond = np.geomspace(0.4, max(1.5 * span, 20.0), ends + 1)
+    end_m = last + np.sqrt(beyond[1:] * beyond[:-1])
     prior = np.exp(-beyond[:-1] / _BEYOND_M) - np.exp(-beyond[1:] / _BEYOND_M)
     places = np.append(chainage_m, silent_m if silent_m > last else np.inf)
-    log_shape = _log_shapes(np.minimum(places, 1e6), ends, first, span)
-    weight = np.tile(np.log(prior / prior.sum()), len(log_shape[0]) // len(ends))
+    log_shape = _log_shapes(np.minimum(places, 1e6), end_m, first, span)
+    shapes = log_shape.shape[1] // ends
+    weight = np.tile(np.log(prior / prior.sum()), shapes)
     weight += np.log(_inaudible(log_shape[-2], log_shape[-1]))
     deep = log_shape[-2] - log_shape[0] < np.log(_DEEPEST)
-    ends = np.tile(ends, len(weight) // len(ends))
-    return Tapers(ends[deep], log_shape[:-1, deep], weight[deep] - np.log(len(weight)))
+    log_prior = weight[deep] - np.log(shapes)
+    return Tapers(np.tile(end_m, shapes)[deep], log_shape[:-1, deep], log_prior)
 
 
 def _log_shapes(places: Floats, ends: Floats, first: float, span: float) -> Floats:
@@ -142,7 +146,7 @@ def taper_residuals(values: Floats, tapers: Tapers, at: Projector) -> Floats:
     7
     """
     difference = values[:, None] - tapers.log_shape
-    left: Floats = np.einsum("nm,...nm->...m", difference, at.matrix @ difference)
+    left: Floats = (difference * (at.matrix @ difference)).sum(axis=-2)
     return np.maximum(left, 0.0)
 
 

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     Array = NDArray[np.float64]
+    Surface = Callable[[ArrayLike, ArrayLike], ArrayLike]
 
+_NO_TRIANGLE = "a surface needs three points or more that do not stand in one line"
 _NEIGHBOURS = 16
 _FAR_REACH = 5.0
 _FAR_NEIGHBOURS = 48
@@ -126,15 +128,70 @@ def _planes(points: Array, at: Array, reach_m: float, neighbours: int) -> _Plane
     return _Planes(gradient, covariance, (weight > 0).sum(axis=1) >= _LEAST_POINTS)
 
 
+def triangulate_heights(points_m: ArrayLike, *, reach_m: float) -> Surface:
+    """Return the ground between points of known height, as flat triangles.
+
+    Parameters
+    ----------
+    points_m : array-like, shape (m, 3)
+        Plane x, plane y and height; rows with NaN are left out. Of points at one place the first
+        counts.
+    reach_m : float
+        Farthest from the nearest point at which a height is still given.
+
+    Returns
+    -------
+    callable
+        Takes x and y arrays in metres and returns heights, NaN outside of the triangles and
+        beyond the reach.
+
+    Raises
+    ------
+    ValueError
+        Fewer than three points, or all in one line.
+
+    Examples
+    --------
+    >>> ground = triangulate_heights([[0, 0, 1], [4, 0, 1], [0, 4, 3]], reach_m=10)
+    >>> ground([1.0, 9.0], [1.0, 9.0]).tolist()
+    [1.5, nan]
+    """
+    from scipy.interpolate import LinearNDInterpolator
+    from scipy.spatial import QhullError, cKDTree
+
+    points = np.asarray(points_m, dtype=float).reshape(-1, 3)
+    points = points[np.isfinite(points).all(axis=1)]
+    points = points[np.sort(np.unique(points[:, :2], axis=0, return_index=True)[1])]
+    if len(points) < 3:  # noqa: PLR2004 - a triangle
+        raise ValueError(_NO_TRIANGLE)
+    middle = points[:, :2].mean(axis=0)
+    try:
+        heights = LinearNDInterpolator(points[:, :2] - middle, points[:, 2])
+    except QhullError as error:
+        raise ValueError(_NO_TRIANGLE) from error
+    tree = cKDTree(points[:, :2])
+
+    def surface(x_m: ArrayLike, y_m: ArrayLike) -> Array:
+        places = np.stack([np.asarray(a, dtype=float) for a in (x_m, y_m)], axis=-1)
+        known = np.isfinite(places).all(axis=-1)
+        apart = np.full(known.shape, np.inf)
+        apart[known] = tree.query(places[known])[0]
+        found = heights(places - middle).reshape(known.shape)
+        return np.where(apart <= reach_m, found, np.nan)
+
+    return surface
+
+
 def surface_slope_tan(
-    surface: Callable[[Array, Array], ArrayLike],
+    surface: Surface,
     *,
     at_x_m: ArrayLike,
     at_y_m: ArrayLike,
     bearing_deg: ArrayLike,
-    step_m: float = 1.0,
-) -> Array:
-    """Return the slope of a surface in a direction, by central difference.
+    step_m: float = 2.0,
+    slope_sigma_deg: float = 1.5,
+) -> GroundSlope:
+    """Return the slope of a surface in a direction, by central difference over two lengths.
 
     Parameters
     ----------
@@ -143,26 +200,38 @@ def surface_slope_tan(
     at_x_m, at_y_m, bearing_deg : array-like, shape (n,)
         Places and directions, degrees clockwise from grid north.
     step_m : float
-        Half the distance between the two elevations.
+        Half the distance between the two elevations of the slope; that of the check is twice as
+        long.
+    slope_sigma_deg : float
+        How well a surface gives the slope at best.
 
     Returns
     -------
-    array
-        Tangent, rising in the direction positive; NaN outside the surface.
+    GroundSlope
+        Rising in the direction positive. Where the slopes over the two lengths differ, as on a
+        bank or between coarse contours, the difference counts into the sigma; where only the
+        shorter is known the sigma is twice the best. NaN and infinite sigma outside the surface.
 
     Examples
     --------
     >>> tilted = lambda x, y: 0.2 * y
-    >>> float(surface_slope_tan(tilted, at_x_m=[0], at_y_m=[0], bearing_deg=[0]).round(6)[0])
-    0.2
+    >>> ground = surface_slope_tan(tilted, at_x_m=[0], at_y_m=[0], bearing_deg=[0])
+    >>> float(ground.slope_tan.round(6)[0]), float(ground.sigma_tan.round(3)[0])
+    (0.2, 0.026)
     """
     x, y = np.asarray(at_x_m, dtype=float), np.asarray(at_y_m, dtype=float)
     bearing = np.radians(np.asarray(bearing_deg, dtype=float))
-    east, north = step_m * np.sin(bearing), step_m * np.cos(bearing)
-    ahead = np.asarray(surface(x + east, y + north), dtype=float)
-    behind = np.asarray(surface(x - east, y - north), dtype=float)
-    slope: Array = (ahead - behind) / (2 * step_m)
-    return slope
+
+    def slope_over(half_m: float) -> Array:
+        east, north = half_m * np.sin(bearing), half_m * np.cos(bearing)
+        rise = np.asarray(surface(x + east, y + north)) - np.asarray(surface(x - east, y - north))
+        slope: Array = rise / (2 * half_m)
+        return slope
+
+    near, far = slope_over(step_m), slope_over(2 * step_m)
+    best = float(np.tan(np.radians(slope_sigma_deg)))
+    sigma = np.where(np.isfinite(far), np.hypot(best, near - far), 2 * best)
+    return GroundSlope(near, np.where(np.isfinite(near), sigma, np.inf))
 
 
 def _neighbourhoods(

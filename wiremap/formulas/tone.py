@@ -18,6 +18,12 @@ if TYPE_CHECKING:
 _BOTH_NEIGHBOURS = 3
 _WINDOW = 5
 
+_LEVEL_SCATTER = 0.05
+_FEW_RUNS = 4
+
+USUAL_DECAY_PER_M = 0.001
+"""Decay of log current in a metre where nothing tells it. Project choice."""
+
 NOISE_FLOOR = 0.01
 """Least relative noise that is believed of a level. Project choice: a read-out of two digits."""
 
@@ -194,6 +200,52 @@ def level_noise(residuals: Floats) -> float:
     if not len(residuals):
         return float("nan")
     return float(1.4826 * np.median(np.abs(residuals)))
+
+
+def usual_decay(run: npt.NDArray[np.intp], chainage_m: Floats, values: Floats) -> float:
+    """Return by how much log current falls in a metre along sound runs of one property.
+
+    Parameters
+    ----------
+    run : ndarray of int
+        ``(n,)`` the run of each value.
+    chainage_m : ndarray
+        ``(n,)`` distances along the runs in metres.
+    values : ndarray
+        ``(n,)`` log current; no NaN.
+
+    Returns
+    -------
+    float
+        Lower quartile of the runs' slopes, the better known weighing more, since a fault makes a
+        run steeper; drawn toward 0.001 where they are few or short. A log ratio, not negative.
+
+    References
+    ----------
+    Least squares slopes; that a quarter of the runs are sound is a project choice.
+
+    Examples
+    --------
+    >>> x = np.tile(np.arange(0.0, 100, 5), 36)
+    >>> round(usual_decay(np.repeat(np.arange(36), 20), x, -0.006 * x), 4)
+    0.0054
+    """
+    if not len(run):
+        return USUAL_DECAY_PER_M
+    count = np.maximum(np.bincount(run), 1)
+    along = chainage_m - (np.bincount(run, chainage_m) / count)[run]
+    spread = np.bincount(run, along**2)
+    told = spread > 0
+    decay = -np.bincount(run, along * values)[told] / spread[told]
+    weight = 1.0 / (_LEVEL_SCATTER**2 / spread[told] + USUAL_DECAY_PER_M**2)
+    order = np.argsort(decay)
+    share = np.cumsum(weight[order])
+    if not len(share):
+        return USUAL_DECAY_PER_M
+    lower = float(decay[order][np.searchsorted(share, 0.25 * share[-1])])
+    runs = float(share[-1]) * USUAL_DECAY_PER_M**2
+    trust = runs / (runs + _FEW_RUNS)
+    return float(max(trust * lower + (1.0 - trust) * USUAL_DECAY_PER_M, 0.0))
 
 
 def lone_points(values: Floats, *, sigma: float) -> npt.NDArray[np.bool_]:

@@ -6,13 +6,22 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from wiremap.formulas.tone import USUAL_DECAY_PER_M
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float64]
 
-_DECAY_SIGMA = 0.001
-_DEPTH_ERRORS = ((0.15, 1.0), (0.5, 1.0), (1.0, 1.0), (1.0, 2.0), (1.0, 0.4))
+_SUPPOSITIONS = (
+    # depth error and length, times as stated; decay, sigma per metre; weight
+    (0.15, 1.0, 0.001, 1.0),
+    (0.5, 1.0, 0.001, 1.0),
+    (1.0, 0.6, 0.001, 1.0),
+    (0.5, 1.0, 0.005, 0.1),
+)
+
+_NOTHING = np.empty(0)
 
 NOISE_WEIGHT = 10.0
 """How many levels the stated noise weighs as. Project choice."""
@@ -38,6 +47,13 @@ class Levels(NamedTuple):
         Length over which the depth's error stays alike.
     free_steps : ndarray
         ``(n, q)`` columns of what may change the level without a fault: gains, branches.
+    read_shift : ndarray
+        ``(n,)`` log of the depth read at the level over the depth that `log_current` rests on;
+        NaN where none was read.
+    read_noise : ndarray
+        ``(n,)`` relative standard deviation of the depth read, what all readings share left out.
+    decay_per_m : float
+        Decay of log current that is usual on the property.
     """
 
     chainage_m: Floats
@@ -46,6 +62,9 @@ class Levels(NamedTuple):
     depth_noise: Floats
     depth_length_m: float
     free_steps: Floats
+    read_shift: Floats = _NOTHING
+    read_noise: Floats = _NOTHING
+    decay_per_m: float = USUAL_DECAY_PER_M
 
 
 class Priors(NamedTuple):
@@ -59,10 +78,10 @@ class Priors(NamedTuple):
         Probability from which a step is believed.
     """
 
-    leak: float = 0.35
+    leak: float = 1.0
     rise: float = 0.02
     taper: float = 0.02
-    accept: float = 0.6
+    accept: float = 0.5
 
 
 def level_covariance(levels: Levels) -> Floats:
@@ -76,10 +95,10 @@ def level_covariance(levels: Levels) -> Floats:
     Returns
     -------
     ndarray
-        ``(5, n, n)``, five suppositions about the depth: known far better than stated, twice as
-        well, as stated, and as stated but alike over twice and over less than half the length.
-        Each also holds the noise of the levels and a decay of 0.001 per metre either way (project
-        choice: up to a few per cent in ten metres).
+        ``(4, n, n)``, four suppositions: the depth known far better than stated, twice as well,
+        as stated but alike over little more than half the length, and twice as well with a
+        decay that is far from the usual. Each also holds the noise of the levels and a decay of
+        0.001 per metre either way of the usual, the last 0.005 (project choices).
 
     References
     ----------
@@ -90,18 +109,23 @@ def level_covariance(levels: Levels) -> Floats:
     --------
     >>> one = Levels(np.zeros(1), np.zeros(1), np.ones(1), np.zeros(1), 15.0, np.empty((1, 0)))
     >>> level_covariance(one).ravel().tolist()
-    [1.0, 1.0, 1.0, 1.0, 1.0]
+    [1.0, 1.0, 1.0, 1.0]
     """
     x = levels.chainage_m
     distance = np.sqrt(5.0) * np.abs(x[:, None] - x[None, :]) / levels.depth_length_m
     depth = levels.depth_noise[:, None] * levels.depth_noise[None, :]
     along = x - x.mean()
-    fixed = np.diag(levels.noise**2) + _DECAY_SIGMA**2 * along[:, None] * along[None, :]
+    noise, slope = np.diag(levels.noise**2), along[:, None] * along[None, :]
     members = []
-    for share, stretch in _DEPTH_ERRORS:
+    for share, stretch, decay_sigma, _ in _SUPPOSITIONS:
         far = distance / stretch
-        members.append(fixed + share**2 * depth * (1.0 + far + far**2 / 3.0) * np.exp(-far))
+        alike = (1.0 + far + far**2 / 3.0) * np.exp(-far)
+        members.append(noise + decay_sigma**2 * slope + share**2 * depth * alike)
     return np.stack(members)
+
+
+SUPPOSITION_PENALTIES: Floats = np.array([-2.0 * np.log(each[-1]) for each in _SUPPOSITIONS])
+"""What the weight of each supposition adds to the penalty of its projector."""
 
 
 def degrees_of_freedom(levels: Levels) -> int:

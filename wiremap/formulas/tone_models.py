@@ -13,16 +13,22 @@ import numpy as np
 from wiremap.formulas.changepoints import Projector, absorb, projector
 from wiremap.formulas.leaks import Leak, find_steps, measure_leaks, smallest_loss, step_column
 from wiremap.formulas.tapers import Tapers, taper_candidates, taper_end, weigh_tapers
-from wiremap.formulas.tone_evidence import Levels, Priors, level_covariance
+from wiremap.formulas.tone_evidence import (
+    SUPPOSITION_PENALTIES,
+    Levels,
+    Priors,
+    level_covariance,
+)
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float64]
 
-_DECAY_PER_M = 0.001
 _MANY_LEVELS = 80
 _CLEARLY_SOUND = -0.5
+_ENDS = (8, 48)
+_CLEARLY_NO_TAPER = -6.0
 _LIKELIER = 0.5
 _PRIORS = Priors()
 
@@ -37,7 +43,7 @@ class Verdict(NamedTuple):
     taper_probability : float
         Probability that the current tapers to an open end.
     end_low_m, end_middle_m, end_high_m : float
-        Where the taper reaches zero, 95 % interval; NaN where no taper fits.
+        Where the taper reaches zero, 95 % interval; NaN where none is likelier than not.
     smallest_loss : float
         Share of the current that a leak in the middle must lose to be found.
     model : ndarray
@@ -113,13 +119,18 @@ class _View(NamedTuple):
 
 
 def _view(levels: Levels, priors: Priors, silent_m: float) -> _View:
-    decayed = levels.log_current + _DECAY_PER_M * (levels.chainage_m - levels.chainage_m[0])
+    along = levels.chainage_m - levels.chainage_m[0]
+    decayed = levels.log_current + levels.decay_per_m * along
     levels = levels._replace(log_current=decayed)
     start = absorb(projector(level_covariance(levels)), levels.free_steps)
-    tapers = taper_candidates(levels.chainage_m, silent_m=silent_m)
+    start = start._replace(penalty=start.penalty + SUPPOSITION_PENALTIES)
     places, odds_leak = find_steps(levels, start, priors)
-    log_taper, weights = weigh_tapers(levels, tapers, start)
-    odds_taper = log_taper + float(np.log(priors.taper))
+    for ends in _ENDS:
+        tapers = taper_candidates(levels.chainage_m, silent_m=silent_m, ends=ends)
+        log_taper, weights = weigh_tapers(levels, tapers, start)
+        odds_taper = log_taper + float(np.log(priors.taper))
+        if odds_taper < _CLEARLY_NO_TAPER:
+            break
     return _View(levels, start, places, odds_leak, tapers, weights, odds_taper)
 
 
@@ -133,7 +144,7 @@ def _conclude(levels: Levels, view: _View, priors: Priors) -> Verdict:
         leaks = measure_leaks(view.levels, view.start, view.places, 1.0 - share, priors)
     shape = view.tapers.log_shape[:, view.weights.argmax()] if tapers else None
     model, sigma = _fit(levels, [] if tapers else view.places, shape)
-    end = taper_end(view.tapers, view.weights)
+    end = taper_end(view.tapers, view.weights if tapers else np.empty(0))
     least = smallest_loss(view.levels, view.start, view.places)
     return Verdict(leaks, share, *end, least, model, sigma)
 
@@ -150,7 +161,7 @@ def _thin(levels: Levels, size: int) -> Levels:
     return Levels(
         mean(levels.chainage_m), mean(levels.log_current),
         np.sqrt(mean(levels.noise**2) / counts), mean(levels.depth_noise),
-        levels.depth_length_m, mean(levels.free_steps),
+        levels.depth_length_m, mean(levels.free_steps), decay_per_m=levels.decay_per_m,
     )  # fmt: skip
 
 

@@ -36,9 +36,12 @@ OUTLIER_SIGMAS = 4.0
 in 16,000 points of normal error)."""
 OUTLIER_TURN_DEG = 60.0
 """Turning that leaving an outlier out must save. A corner saves none (project choice)."""
-OVERLONG = 1.1
+OVERLONG = 1.35
 """Share of the walk's usual step beyond which an outlier's longer step lies (project choice: marks
-are paced, and pacing varies by a tenth)."""
+are paced, and pacing varies by a quarter)."""
+MOST_ASIDE = 0.2
+"""Share of a walk's marks beyond which several that stand off are its shape, not blunders (project
+choice): marks farther apart than the wire's corners zigzag."""
 DISORDERED_SHARE = 0.4
 """Share of marks where a walk doubles back from which on its rows are merely out of order
 (project choice: two thirds in a shuffled straight line, a tenth at most in a coarse walk)."""
@@ -53,7 +56,8 @@ def find_outliers(
     the legs before and after these, carried on. A corner lies on a carried-on leg, so it is no
     outlier; leaving it out would not straighten the line either. Where marks are spaced evenly
     and no corner is marked, a lone mark between two corners stands off as well, but no farther
-    from its neighbours than marks usually stand: it is no outlier. Ends are never called.
+    from its neighbours than marks usually stand: it is no outlier. Ends are never called, nor
+    are several of a walk's marks where they are more than `MOST_ASIDE` of them.
 
     Parameters
     ----------
@@ -90,7 +94,9 @@ def find_outliers(
         found[kept[bad]] = True
         touched = np.isin(line[kept], np.unique(line[kept[bad]]))
         kept = kept[touched & ~bad]
-    return found
+    aside = np.bincount(line, weights=found, minlength=1)
+    many = (aside > 1) & (aside > MOST_ASIDE * np.bincount(line, minlength=1))
+    return found & ~many[line]
 
 
 def _stand_off(xy: Floats, line: Ints, sigma_m: Floats, least_m: float) -> Flags:
@@ -154,7 +160,7 @@ def _between_deg(one: Floats, other: Floats) -> Floats:
     return between
 
 
-def is_disordered(xy: Floats, line: Ints) -> Flags:
+def is_disordered(xy: Floats, line: Ints, sigma_m: Floats) -> Flags:
     """Return which points belong to a walk that doubles back too often to have been walked.
 
     Parameters
@@ -163,6 +169,9 @@ def is_disordered(xy: Floats, line: Ints) -> Flags:
         Points in the order given, metres.
     line : array of int, shape (n,)
         Walk of each point, never decreasing and not negative.
+    sigma_m : array, shape (n,)
+        One standard deviation of each position along one axis, metres: steps of up to two of
+        them double back by noise alone.
 
     Returns
     -------
@@ -171,12 +180,14 @@ def is_disordered(xy: Floats, line: Ints) -> Flags:
     Examples
     --------
     >>> xy = np.array([[0.0, 0], [9, 0], [1, 0], [8, 0], [2, 0]])
-    >>> is_disordered(xy, np.zeros(5, int)).tolist()
+    >>> is_disordered(xy, np.zeros(5, int), np.full(5, 0.02)).tolist()
     [True, True, True, True, True]
     """
     (a, has_a), (b, has_b) = neighbours(line, -1), neighbours(line, 1)
     inner = has_a & has_b
-    back = inner & (((xy - xy[a]) * (xy[b] - xy)).sum(axis=1) < 0)
+    before, after = xy - xy[a], xy[b] - xy
+    step = np.minimum(np.hypot(*before.T), np.hypot(*after.T))
+    back = inner & ((before * after).sum(axis=1) < 0) & (step > 2.0 * sigma_m)
     judged = np.bincount(line, weights=inner)
     share = np.bincount(line, weights=back) / np.maximum(judged, 1.0)
     return (share > DISORDERED_SHARE)[line] if len(line) else back
@@ -295,7 +306,7 @@ def split_passes(xy: Floats, cuts: Flags, visits: Ints, sigma_m: Floats) -> Ints
     piece = np.cumsum(np.append(False, cuts[:-1]) | new_visit)
     count = int(piece[-1]) + 1
     passes = np.zeros(len(xy), dtype=np.int64)
-    if count == 1 or is_disordered(xy, np.zeros(len(xy), dtype=np.int64)).any():
+    if count == 1 or is_disordered(xy, np.zeros_like(piece), sigma_m).any():
         return passes
     starts = np.searchsorted(piece, np.arange(count + 1))
     last = 0

@@ -78,6 +78,8 @@ def keep_property(source: Property) -> pd.DataFrame:
             rows.append((name, 0, len(frame), _pack(frame)))
     for name, layer in source.base.items():
         rows.append((f"base {name}", 0, len(layer), _pack_layer(layer)))
+    if source.ground is not None:
+        rows.append(("ground", 0, len(source.ground), _pack_layer(source.ground)))
     return pd.DataFrame(KEPT.conform(pd.DataFrame(rows, columns=KEPT.column_names)))
 
 
@@ -109,15 +111,15 @@ def restore_property(kept: pd.DataFrame, *, path: str = "") -> Property:
         )
     try:
         facts = json.loads(contents["property", 0])
-        if facts["format"] > _FORMAT:
-            raise ReadError("a later version of wiremap wrote the package", path=path,
-                            remedy="update wiremap")  # fmt: skip
-        return _assemble(facts, contents, path)
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
-        if isinstance(error, ReadError):
-            raise
+        is_later = facts["format"] > _FORMAT
+        restored = None if is_later else _assemble(facts, contents, path)
+    except Exception as error:
         rule = f"the inputs that the package holds are damaged ({type(error).__name__})"
         raise ReadError(rule, path=path, remedy=remedy) from error
+    if restored is None:
+        rule = "a later version of wiremap wrote the package"
+        raise ReadError(rule, path=path, remedy="update wiremap")
+    return restored
 
 
 def _keys(kept: pd.DataFrame) -> Iterator[tuple[str, int]]:
@@ -144,6 +146,7 @@ def _assemble(facts: dict[str, Any], contents: dict[tuple[str, int], str], path:
             for (name, _), text in contents.items()
             if name.startswith("base ")
         },
+        ground=_unpack_layer(contents["ground", 0]) if ("ground", 0) in contents else None,
         findings=tuple(_unpack_finding(finding) for finding in facts["findings"]),
         inputs=tuple(InputFile(**file) for file in facts["files"]),
         **tables,
@@ -183,6 +186,8 @@ def _unpack(text: str, table: Table) -> pd.DataFrame:
     import pandas as pd
 
     packed = json.loads(text)
+    if not 0 <= packed["rows"] <= len(text):
+        raise ValueError("no text holds more rows than letters")
     columns = {
         name: pd.Series(_floats(values) if packed["types"][name] == "float64" else values,
                         dtype=packed["types"][name])
@@ -199,7 +204,8 @@ def _floats(values: list[Any]) -> list[float]:
 def _pack_layer(layer: gpd.GeoDataFrame) -> str:
     """Return a base layer as JSON: its CRS, and its features as GeoJSON in that CRS."""
     crs = layer.crs.to_wkt() if layer.crs is not None else None
-    features = json.loads(layer.to_json(to_wgs84=False, drop_id=True))["features"]
+    text = layer.to_json(to_wgs84=False, drop_id=True, default=str)  # dates and lists of cells
+    features = json.loads(text, parse_constant=str)["features"]  # an endless number is no JSON
     return _dump({"crs": crs, "columns": [str(c) for c in layer.columns], "features": features})
 
 

@@ -62,6 +62,51 @@ ON_WIRE = (
 """Features that stand on the wire: with a run they are vertices of its line."""
 
 
+MEANINGS: dict[Feature, str] = {
+    Feature.PATH: "mark over the null: the wire lies below",
+    Feature.OFFSET_MARK: "second mark of a depth pair, where it has a position of its own",
+    Feature.VALVE: "irrigation valve",
+    Feature.SPLICE: "splice",
+    Feature.FAULT: "fault seen on the wire",
+    Feature.CONTROLLER: "controller",
+    Feature.STAKE: "ground stake of the transmitter",
+    Feature.LOST: "tone lost here",
+    Feature.EXPOSED: "wire seen in an open hole",
+    Feature.REFERENCE: "fixed point that ties hang on",
+    Feature.GROUND: "grounding point",
+    Feature.SENSOR: "rain, soil or flow sensor",
+    Feature.PUMP: "pump",
+    Feature.FILTER: "filter",
+    Feature.BACKFLOW: "backflow preventer",
+    Feature.WATER_SOURCE: "water meter, well or connection",
+    Feature.POWER_SOURCE: "panel or outlet that feeds the controller",
+    Feature.SHUTOFF: "shut-off valve of the water",
+    Feature.QUICK_COUPLER: "quick coupler",
+    Feature.PULL_BOX: "pull box",
+    Feature.SLEEVE: "end of a sleeve",
+    Feature.CHECK_POINT: "known point, located to test the positions",
+}
+"""What each feature word means, for people."""
+
+
+class Side(StrEnum):
+    """Side of a line, looking along it."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class ReadingKind(StrEnum):
+    """What an electrical reading is."""
+
+    OHMS = "ohms"
+    OHMS_TO_GROUND = "ohms_to_ground"
+    LOOP_OHMS = "loop_ohms"
+    MURRAY = "murray"
+    VARLEY = "varley"
+    CAPACITANCE = "capacitance"
+
+
 class PlacedBy(StrEnum):
     """How a position was fixed."""
 

@@ -56,6 +56,10 @@ class Property:
         Table ``decisions``: what the technician decided on suggested zones.
     aerial : Path or None
         Aerial image that the map may show.
+    terrain : Path or None
+        Image of the ground's elevation.
+    ground : GeoDataFrame or None
+        What a build took from it: cells near the located points, as points with their elevation.
     revisions : tuple of dict
         Rows of table ``revisions`` of a record that is amended; empty at the first issue.
     """
@@ -71,6 +75,8 @@ class Property:
     inputs: tuple[InputFile, ...] = ()
     decisions: pd.DataFrame | None = None
     aerial: Path | None = None
+    terrain: Path | None = None
+    ground: gpd.GeoDataFrame | None = None
     revisions: tuple[Mapping[str, Any], ...] = ()
 
     @property

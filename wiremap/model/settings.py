@@ -75,6 +75,13 @@ class Coordinates(_Section):
     default_rms_m: Length = Field(
         0.5, description="Horizontal radial RMS of a position that states none."
     )
+    rms_at_hdop_1_m: dict[int, Length] = Field(
+        default_factory=lambda: {1: 4.0, 2: 1.5, 3: 3.0, 6: 15.0},
+        description="Horizontal radial RMS at HDOP 1, by GGA fix quality, of a position that states"
+        " none. Project choice on the cautious side of common practice: autonomous 4, differential"
+        " 1.5, precise service 3, dead reckoning 15. Real-time kinematic fixes, 4 and 5, have no"
+        " figure until one is set: what they reach depends on the site.",
+    )
     vertical_datum: str = Field(
         "", description="Vertical datum of the elevations, as the record states it: NAVD 88."
     )
@@ -91,6 +98,11 @@ class Locating(_Section):
     )
     lean_sigma_deg: Angle = Field(2.0, description="How well the lean was held.")
     mark_sigma_m: Length = Field(0.015, description="How well a mark was placed and taped.")
+    utc_offset_h: Annotated[float, Field(ge=-14, le=14)] = Field(
+        0.0,
+        description="Hours that the field clock is ahead of UTC, -5 for US central daylight time;"
+        " for marks that are placed by their time from a receiver's log.",
+    )
     tone_scale: Literal["linear", "decibel"] = Field("linear", description="Scale of tone levels.")
     gain_table: dict[str, Finite] = Field(
         default_factory=dict,
@@ -149,6 +161,12 @@ class Thresholds(_Section):
         0.02,
         description="Noise of any position that the next one does not share, as RMS: centring"
         " and the fix itself; used for located pairs.",
+    )
+    visit_common_share: Annotated[float, Field(ge=0, le=1)] = Field(
+        0.25,
+        description="Share of a position's variance that visits on different days have in common"
+        " (datum, base station), so that it does not average out; passes of one visit have more"
+        " in common, see relative_rms_share.",
     )
     join_m: Length = Field(
         2.0,

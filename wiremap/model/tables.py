@@ -50,7 +50,7 @@ LOCATES_IN = Table(
         number("tie_b_dist_m", "Taped distance from the second reference."),
         text("tie_c", "Third reference of a taped tie."),
         number("tie_c_dist_m", "Taped distance from the third reference."),
-        text("tie_side", "Side of the line from the first to the second: left or right."),
+        text("tie_side", "Side of the line from the first to the second.", kinds.Side),
         text("baseline_a", "Reference where the baseline starts."),
         text("baseline_b", "Reference that the baseline points at."),
         number("baseline_chainage_m", "Distance along the baseline."),
@@ -131,7 +131,7 @@ READINGS = Table(
         ZONE,
         CONTROLLER,
         text("date", "Date, ISO 8601."),
-        text("kind", "ohms, ohms_to_ground, loop_ohms, murray, varley, capacitance."),
+        text("kind", "What was measured.", kinds.ReadingKind),
         text("value", "Value as written."),
         text("note", "Free text."),
         FILE,
@@ -352,6 +352,24 @@ DIG_BUFFER = Table(
     ),
 )
 
+ZONE_BUFFERS = Table(
+    "zone_buffers",
+    "Polygon",
+    "The dig buffers of all runs of a zone as one area, and those of the whole property. Not a"
+    " utility locate.",
+    (
+        text("scope", "zone, or property: all runs together."),
+        ZONE,
+        CONTROLLER,
+        text("runs", "Runs whose bands are held, parted by semicolons."),
+        number("area_m2", "Ground covered; what several runs share counts once."),
+        number("tolerance_m", "Tolerance added to the wire's own uncertainty."),
+        number("confidence", "Confidence of the wire's own uncertainty."),
+        Column("advisory_only", "flag", "Always true."),
+        text("advisory", "The caution in words."),
+    ),
+)
+
 ZONES = Table(
     "zones",
     None,
@@ -398,8 +416,8 @@ PROVENANCE = Table(
 
 LAYERS: tuple[Table, ...] = (
     LOCATES, DEPTH_READINGS, WIRE_RUNS, WIRE_SEGMENTS, VALVES, SPLICES, FAULTS, CONTROLLERS,
-    EQUIPMENT, REFERENCES, TIES, DIG_BUFFER, ZONES, FINDINGS, PROVENANCE, HISTORY, REVISIONS,
-    KEPT,
+    EQUIPMENT, REFERENCES, TIES, DIG_BUFFER, ZONE_BUFFERS, ZONES, FINDINGS, PROVENANCE, HISTORY,
+    REVISIONS, KEPT,
 )  # fmt: skip
 """The layers of an as-built, in the order they are written."""
 

@@ -26,16 +26,22 @@ _WORDS = {
 }
 _ALLOWED = re.compile("[-+\\d.\\sNSEWnsew°º'\u2019\u2032\"\u201d\u2033:]*")
 _POINT = re.compile(r"\s*(?:SRID=\d+;)?\s*POINT\s*Z?M?\s*\(([^()]*)\)\s*", re.IGNORECASE)
+_GEOPOINT = re.compile(
+    r"(-?\d{1,2}\.\d{3,}) (-?\d{1,3}\.\d{3,}) (-?\d+(?:\.\d+)?)(?: (\d+(?:\.\d+)?))?"
+)
+_NO_PLACE = (math.nan,) * 4
 _SIXTY = 60
 _LIMIT = {"lon": 360.0, "lat": 90.0}
 
 
 class Packed(NamedTuple):
-    """Longitudes and latitudes from cells that hold both."""
+    """Longitudes and latitudes from cells that hold both, and what stands behind them."""
 
     lon: np.ndarray
     lat: np.ndarray
     bad: np.ndarray
+    elevation_m: np.ndarray
+    rms_m: np.ndarray
 
 
 def parse_angle(text: str, *, axis: str) -> float:
@@ -130,13 +136,20 @@ def read_packed(cells: pd.Series, *, lat_first: bool) -> Packed:
     Parameters
     ----------
     cells : Series
-        Such as ``41.39, -97.14``, ``N 41 23.456 W 097 08.737``, ``POINT (-97.14 41.39)``.
+        Such as ``41.39, -97.14``, ``N 41 23.456 W 097 08.737``, ``POINT (-97.14 41.39)``; or the
+        geopoint of a form, ``41.39 -97.14 430.0 4.5``: latitude, longitude, altitude and
+        accuracy, in metres.
     lat_first : bool
         Whether the latitude comes first where no letter tells.
 
     Returns
     -------
     Packed
+
+    References
+    ----------
+    XForms for field forms, data type geopoint: latitude, longitude, altitude and accuracy
+    parted by spaces; from memory.
 
     Examples
     --------
@@ -148,13 +161,18 @@ def read_packed(cells: pd.Series, *, lat_first: bool) -> Packed:
     missing = text.isna().to_numpy()
     parse = partial(_parse_packed, lat_first=lat_first)
     found = {cell: parse(cell) for cell in set(text[~missing])}
-    pairs = np.array([found.get(c, (math.nan, math.nan)) for c in text], dtype=float).reshape(-1, 2)
-    return Packed(pairs[:, 0], pairs[:, 1], ~missing & np.isnan(pairs).any(axis=1))
+    rows = np.array([found.get(c, _NO_PLACE) for c in text], dtype=float).reshape(-1, 4)
+    bad = ~missing & np.isnan(rows[:, :2]).any(axis=1)
+    return Packed(rows[:, 0], rows[:, 1], bad, rows[:, 2], rows[:, 3])
 
 
-def _parse_packed(cell: str, *, lat_first: bool) -> tuple[float, float]:
-    """Return longitude and latitude, NaN where the cell is no such pair."""
+def _parse_packed(cell: str, *, lat_first: bool) -> tuple[float, float, float, float]:
+    """Return longitude, latitude, altitude and accuracy, NaN where the cell holds none."""
     cell = cell[:120]
+    form = _GEOPOINT.fullmatch(cell)
+    if form and abs(float(form[1])) <= _LIMIT["lat"] and abs(float(form[2])) <= _LIMIT["lon"]:
+        accuracy = float(form[4] or 0)
+        return float(form[2]), float(form[1]), float(form[3]), accuracy or math.nan
     point = _POINT.fullmatch(cell)
     if point:
         cell, lat_first = " ".join(point[1].split()[:2]), False
@@ -167,8 +185,9 @@ def _parse_packed(cell: str, *, lat_first: bool) -> tuple[float, float]:
         lat, lon = (first, second) if lat_first else (second, first)
         pair = parse_angle(lon, axis="lon"), parse_angle(lat, axis="lat")
     except ValueError:
-        return math.nan, math.nan
-    return pair if abs(pair[0]) <= _LIMIT["lon"] and abs(pair[1]) <= 180 else (math.nan, math.nan)  # noqa: PLR2004
+        return _NO_PLACE
+    within = abs(pair[0]) <= _LIMIT["lon"] and abs(pair[1]) <= 180  # noqa: PLR2004
+    return (*pair, math.nan, math.nan) if within else _NO_PLACE
 
 
 def _halve(cell: str) -> tuple[str, str]:

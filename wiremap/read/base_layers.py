@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
+import re
 import warnings
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
 from wiremap.model.property import InputFile
 from wiremap.read.layers import list_layers, require_start, translated
+from wiremap.read.listing import hash_file
 from wiremap.read.package_guard import guard_package
 from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
@@ -26,7 +27,10 @@ _STARTS: dict[str, tuple[str, tuple[bytes, ...]]] = {
     ".dxf": ("DXF", (b"0", b"999", b"AutoCAD Binary DXF")),
     ".kml": ("KML", (b"<",)),
 }
-_IMAGES = frozenset({".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jp2"})
+_IMAGES = frozenset({".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jp2", ".asc"})
+_TERRAIN = re.compile(
+    r"(?:^|[^a-z])(?:dem|dtm|terrain|elevation|topo|ground)(?:[^a-z]|$)", re.IGNORECASE
+)
 _PARTS = frozenset({".dbf", ".shx", ".prj", ".cpg", ".qpj", ".tfw", ".pgw", ".jgw", ".qml", ".md"})
 _NOT_LAYERS = frozenset({"layer_styles"})
 
@@ -64,34 +68,49 @@ def read_base(
     return layers
 
 
-def find_aerial(folder: Path, *, findings: list[Finding]) -> Path | None:
-    """Return the aerial image of a property folder.
+class Images(NamedTuple):
+    """Images of a base: the one that the map may show, and the one that is the ground's height."""
+
+    aerial: Path | None = None
+    terrain: Path | None = None
+
+
+def find_images(folder: Path, *, findings: list[Finding], inputs: list[InputFile]) -> Images:
+    """Return the aerial image and the terrain of a property folder.
 
     Parameters
     ----------
     folder : Path
         May hold ``base.<ext>`` and ``base/``.
     findings : list of Finding
-        Gets a note for each image that cannot be drawn, and why.
+        Gets a note for each image that is not used, and why.
+    inputs : list of InputFile
+        Gets the terrain, which depths may rest on.
 
     Returns
     -------
-    Path or None
-        The first image with a position, by name; None where there is none, or where the extra
-        ``aerial`` is not installed.
+    Images
+        The first image with a position of either sort, by name; None where there is none, or
+        where the extra ``aerial`` is not installed. An image of one band is terrain where it
+        holds fractions, or its name says so (terrain, dem, dtm, elevation, topo, ground).
     """
-    aerial = None
+    found = Images()
     for path in _list_base(folder):
         if path.suffix.lower() not in _IMAGES:
             continue
-        reason = "another image is drawn" if aerial else _refuse_image(path)
+        name = path.relative_to(folder).as_posix()
+        use, reason = _sort_image(path)
+        if not reason and getattr(found, use) is not None:
+            reason = "another image is taken for it"
         if reason:
-            name = path.relative_to(folder).as_posix()
-            text = f"The image is not drawn under the map: {reason}."
+            what = "read as the ground's height" if use == "terrain" else "drawn under the map"
+            text = f"The image is not {what}: {reason}."
             findings.append(Finding("read-note", name, text, source_file=name))
-        else:
-            aerial = path
-    return aerial
+            continue
+        found = found._replace(**{use: path})
+        if use == "terrain":
+            inputs.append(InputFile(name, hash_file(path), "terrain", 1))
+    return found
 
 
 def _list_base(folder: Path) -> list[Path]:
@@ -101,21 +120,24 @@ def _list_base(folder: Path) -> list[Path]:
     return sorted(top) + sorted(nested)
 
 
-def _refuse_image(path: Path) -> str:
-    """Return why an image cannot be drawn; empty where it can."""
+def _sort_image(path: Path) -> tuple[str, str]:
+    """Return what an image is for, and why it cannot be used; empty where it can."""
+    use = "terrain" if _TERRAIN.search(path.stem) else "aerial"
     try:
         import rasterio
         from rasterio.errors import NotGeoreferencedWarning, RasterioError
     except ImportError:
-        return "rasterio is needed for it; run: pip install 'wiremap[aerial]'"
+        return use, "rasterio is needed for it; run: pip install 'wiremap[aerial]'"
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
             with rasterio.open(path) as image:
-                placed = not image.transform.is_identity
-            return "" if placed else "it has no position; add its world file"
+                bands, placed = image.dtypes, not image.transform.is_identity
     except (RasterioError, OSError) as error:
-        return f"it cannot be read ({' '.join(str(error).split())[:120]})"
+        return use, f"it cannot be read ({' '.join(str(error).split())[:120]})"
+    if len(bands) > 1 or bands[0].startswith("float"):
+        use = "aerial" if len(bands) > 1 else "terrain"
+    return use, "" if placed else "it has no position; add its world file"
 
 
 def _add_layers(
@@ -128,8 +150,7 @@ def _add_layers(
 ) -> None:
     try:
         found = _read_layers(path)
-        with path.open("rb") as stream:
-            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        digest = hash_file(path)
     except (ReadError, OSError) as error:
         rule = error.rule if isinstance(error, ReadError) else str(error)
         text = f"The base file was not read; it {' '.join(rule.split())[:200]}."

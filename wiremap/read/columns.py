@@ -38,6 +38,10 @@ _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _LAST_WORD = re.compile(r"^(.*\S?)[\s_,./-]+([A-Za-z]+)\.?$")
 PACKED = ("lat_lon", "lon_lat")
 """Targets that hold two coordinates in one cell."""
+SIDES = ("lat_side", "lon_side")
+"""Targets that hold the letter of a coordinate's hemisphere."""
+RMS_PARTS = ("rms_east_m", "rms_north_m")
+"""Targets that hold a position's RMS by axis."""
 
 
 class Match(NamedTuple):
@@ -74,6 +78,25 @@ def squeeze(name: str) -> str:
     ('zoneno', 'ptno')
     """
     return re.sub(r"[^a-z0-9]+", "", name.lower().replace("#", " no").replace("°", " deg"))
+
+
+def is_unit(word: str) -> bool:
+    """Return whether a word is a unit of length.
+
+    Parameters
+    ----------
+    word : str
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_unit("ftUS"), is_unit("feet"), is_unit("P1")
+    (True, True, False)
+    """
+    return squeeze(word) in _UNIT_WORDS
 
 
 def _take_apart(written: str) -> _Name:
@@ -151,7 +174,7 @@ def find_target(written: str, *, table: Table) -> tuple[str, str]:
         return targets[name.bare], name.unit
     if name.whole in targets:
         return targets[name.whole], ""
-    if name.whole in PACKED or written in PACKED:
+    if written in {*PACKED, *SIDES, *RMS_PARTS} and "lon" in table.column_names:
         return written, ""
     in_brackets = name.bare in targets and not name.unit
     return (targets[name.bare], "") if in_brackets else ("", "")
@@ -188,7 +211,8 @@ Match(source='Depth (in)', target='depth_m', unit='in', how='exact')]
     folded = {key.lower(): value for key, value in mapped.items()}
     found: dict[str, Match] = {}
     for name in names:
-        contract = mapped.get(name.strip()) or folded.get(name.strip().lower())
+        bare = _BRACKETS.sub("", name).strip().lower()
+        contract = mapped.get(name.strip()) or folded.get(name.strip().lower()) or folded.get(bare)
         if contract:
             target, unit = find_target(contract, table=table)
             if target:
@@ -215,13 +239,17 @@ def _guess(
     found = []
     exact = _targets(table)
     words_of = dict(_SYNONYMS[table.name])
+    known = {*exact, *_by_meaning(table)}
     if "lon" in words_of:
         words_of = _with_axes(words_of, is_geographic=is_geographic)
-    for contract, words in words_of.items():
+    for contract in words_of:
         target = exact.get(squeeze(contract), contract)
+        is_surveyed = contract == "elevation" and {"easting", "northing"} <= taken
+        words = words_of[contract] + (synonyms.SURVEYED_ELEVATION if is_surveyed else ())
         if target in taken or (target in PACKED and taken & {"lon", "lat", "easting"}):
             continue
         match = next((m for w in words if (m := _find_word(w, target, free))), None)
+        match = match or _find_tail({squeeze(contract), *words}, target, free, known)
         if match:
             found.append(match)
             taken.add(target)
@@ -243,6 +271,21 @@ def _find_word(word: str, target: str, free: Mapping[str, _Name]) -> Match | Non
             return Match(source, target, "", "meaning")
         if name.bare == word and (has_unit(target) or not name.unit):
             return Match(source, target, name.unit, "meaning")
+    return None
+
+
+def _find_tail(
+    words: set[str], target: str, free: Mapping[str, _Name], known: set[str]
+) -> Match | None:
+    """Match what stands behind the group that a form writes before a name: ``mark:Latitude``.
+
+    A name that is itself a word for a column has no group: ``Lat/Long``, ``Date/Time``.
+    """
+    for source, name in free.items():
+        group, _, tail = source.replace("/", ":").rpartition(":")
+        is_group = len(squeeze(group)) > 1 and name.whole not in known and " " not in source
+        if is_group and squeeze(tail) in words:
+            return Match(source, target, "", "meaning")
     return None
 
 

@@ -20,8 +20,10 @@ from wiremap.model.units import METRES_PER_UNIT, parse_length
 from wiremap.plugins import FileOptions
 from wiremap.read.angles import read_angles, read_packed
 from wiremap.read.axes import Axes, describe_axes
-from wiremap.read.columns import PACKED, Match, has_unit, match_columns
+from wiremap.read.columns import PACKED, RMS_PARTS, SIDES, Match, has_unit, match_columns
 from wiremap.read.dates import read_dates
+from wiremap.read.gnss_quality import LOG_COLUMNS
+from wiremap.read.positions import choose_positions, find_blank_positions, sign_angles
 from wiremap.read.values import (
     Cells,
     as_text,
@@ -45,7 +47,7 @@ CELLS_REPORTED = 50
 WRONG_GUESS = 0.5
 """Share of bad cells beyond which a column guessed by its name is let go (project choice)."""
 _RESERVED = frozenset(
-    {*LOCATES_IN.column_names, *LOCATES.column_names, *PACKED}
+    {*LOCATES_IN.column_names, *LOCATES.column_names, *PACKED, *SIDES, *RMS_PARTS}
     | {"geometry", "geom", "fid", "ogc_fid", "rowid", "locate", "chainage_m", "heading_deg"}
     | {"on_line", "cov_xx_m2", "cov_xy_m2", "cov_yy_m2", "x_m", "y_m", "wire_depth_m"}
     | {"wire_depth_sigma_m", "index"}
@@ -94,13 +96,16 @@ def convert_table(raw: RawTable, *, table: Table, source: Source) -> Converted:
     matches = match_columns(
         names, table=table, own=source.settings.columns, is_geographic=axes.is_geographic
     )
-    matches = _choose_positions(matches, axes)
+    blank = find_blank_positions(matches, frame)
+    names = [name for name in names if name not in blank]
+    matches = choose_positions([m for m in matches if m.source not in blank], axes)
     findings = [_problem_finding(p, source) for p in raw.problems]
     findings += [_note(source, note, part=raw.part) for note in raw.notes]
     columns: dict[str, pd.Series | np.ndarray] = {}
     cells = _CellReader(raw, source, axes)
     for match in matches:
         columns |= cells.read(match, table)
+    cells.join(columns, matches)
     matches = [match for match in matches if match not in cells.refused]
     findings += _match_findings(names, matches, source)
     if "position_crs" in table.column_names:
@@ -131,10 +136,12 @@ class _CellReader:
         """Return the table columns that one column of the file fills."""
         cells = self.raw.frame.iloc[:, self._place(match.source)]
         if match.target in PACKED:
-            packed = read_packed(cells, lat_first=match.target == "lat_lon")
-            rule = "must be a latitude and a longitude in one cell"
-            self._report(cells, match, Cells(packed.lon, packed.bad, rule))
-            return {"lon": packed.lon, "lat": packed.lat}
+            return self._read_packed(cells, match)
+        if match.target in SIDES:
+            return {match.target: as_text(cells)}
+        if match.target in RMS_PARTS:
+            column = next(c for c in table.columns if c.name == "h_rms_m")
+            return {match.target: self._read_values(cells, match, column).data}
         column = next(c for c in table.columns if c.name == match.target)
         if column.name == "zone":
             return {"zone": read_zones(cells)}
@@ -149,6 +156,30 @@ class _CellReader:
         self.findings += [_note(self.source, note, column=match.source) for note in read.notes]
         return {column.name: read.data}
 
+    def _read_packed(self, cells: pd.Series, match: Match) -> dict[str, pd.Series | np.ndarray]:
+        packed = read_packed(cells, lat_first=match.target == "lat_lon")
+        read = Cells(packed.lon, packed.bad, "must be a latitude and a longitude in one cell")
+        if match.how == "meaning" and _is_misread(cells, read):
+            self.refused.append(match)
+            return {}
+        self._report(cells, match, read)
+        found: dict[str, pd.Series | np.ndarray] = {"lon": packed.lon, "lat": packed.lat}
+        behind = {"elevation_m": packed.elevation_m, "h_rms_m": packed.rms_m}
+        return found | {name: data for name, data in behind.items() if np.isfinite(data).any()}
+
+    def join(self, columns: dict[str, pd.Series | np.ndarray], matches: Sequence[Match]) -> None:
+        """Join what stands in columns of its own to the value that it belongs to."""
+        for match in matches:
+            axis = match.target.removesuffix("_side")
+            side = columns.pop(match.target, None) if match.target in SIDES else None
+            if axis in columns and isinstance(side, pd.Series):
+                signed = sign_angles(np.asarray(columns[axis]), side, axis=axis)
+                self._report(side, match, signed)
+                columns[axis] = signed.data
+        parts = [columns.pop(name) for name in RMS_PARTS if name in columns]
+        if len(parts) == len(RMS_PARTS) and "h_rms_m" not in columns:
+            columns["h_rms_m"] = np.hypot(*(np.asarray(part) for part in parts))
+
     def _place(self, name: str) -> int:
         return [str(n) for n in self.raw.frame.columns].index(name)
 
@@ -156,7 +187,9 @@ class _CellReader:
         comma = self.raw.decimal_comma
         name = column.name
         if name == "date":
-            return read_dates(cells, day_first=self.source.options.day_first)
+            # beside "date" a number is a spreadsheet's day; beside "time" it may be seconds
+            is_day = "date" in match.source.lower()
+            return read_dates(cells, day_first=self.source.options.day_first, has_serials=is_day)
         if name in {"lon", "lat"}:
             return read_angles(cells, axis=name, decimal_comma=comma)
         if name in {"easting", "northing"}:
@@ -164,6 +197,8 @@ class _CellReader:
         if has_unit(name):
             fixed = "m" if match.source.lower() == "ele" else ""  # GPX counts in metres
             unit = match.unit or fixed or self.source.settings.coordinates.length_unit
+            if name == "elevation_m" and not match.unit and not fixed:
+                self._doubt_unit(match, unit)
             return read_lengths(cells, unit=unit, decimal_comma=comma)
         if name.startswith("ohms"):
             return read_ohms(cells, decimal_comma=comma)
@@ -191,6 +226,14 @@ class _CellReader:
         same_foot = match.unit == "ft" and abs(factor - 1) < 1e-5  # noqa: PLR2004
         self.findings.append(_unit_finding(match, self.axes, self.source, is_kept=same_foot))
         return read if same_foot else read._replace(data=read.data * factor)
+
+    def _doubt_unit(self, match: Match, unit: str) -> None:
+        """Report an elevation without a unit beside a plane that counts in another."""
+        is_set = "length_unit" in self.source.settings.coordinates.model_fields_set
+        metres = self.axes.metres_per_unit
+        if is_set or not self.axes.is_projected or abs(metres / METRES_PER_UNIT[unit] - 1) < 1e-5:  # noqa: PLR2004
+            return
+        self.findings.append(_height_finding(match, unit, self.axes, self.source))
 
     def _report(self, cells: pd.Series, match: Match, read: Cells) -> None:
         bad = np.flatnonzero(read.bad)
@@ -274,16 +317,6 @@ def _keep(cells: pd.Series) -> pd.Series:
     return cells if is_number else as_text(cells)
 
 
-def _choose_positions(matches: list[Match], axes: Axes) -> list[Match]:
-    """Keep one kind of position where a file has two: the one its CRS speaks of."""
-    targets = {m.target for m in matches}
-    degrees, plane = {"lon", "lat", *PACKED}, {"easting", "northing"}
-    if not targets & degrees or not targets & plane:
-        return matches
-    dropped = plane if axes.is_geographic else degrees
-    return [m for m in matches if m.target not in dropped]
-
-
 def _constant(text: str, index: pd.Index) -> pd.Series:
     return spread_text([text], np.zeros(len(index), dtype=np.intp), index)
 
@@ -333,6 +366,8 @@ def _match_findings(
     found = []
     for name in names:
         match = by_source.get(name)
+        if match is None and name.lower() in LOG_COLUMNS:
+            continue
         if match is None:
             kept = extra_name(name)
             as_what = "under its own name" if kept == name else f"as {kept!r}"
@@ -357,6 +392,19 @@ def _unit_finding(match: Match, axes: Axes, source: Source, *, is_kept: bool) ->
         "unit-mismatch",
         source.file,
         f"Column {match.source!r} says {match.unit} but its CRS counts in {axes.unit}; {done}.",
+        source_file=source.file,
+        column=match.source,
+    )
+
+
+def _height_finding(match: Match, unit: str, axes: Axes, source: Source) -> Finding:
+    return Finding(
+        "unit-mismatch",
+        source.file,
+        f"Column {match.source!r} names no unit and was taken in {unit}, but the CRS beside it"
+        f" counts in {axes.unit}.",
+        advice="Set length_unit under [coordinates] in property.toml, or write the unit into the"
+        " column's name, such as elevation_ftus.",
         source_file=source.file,
         column=match.source,
     )

@@ -18,6 +18,9 @@ _ISO = re.compile(
 )
 _NUMERIC = re.compile(r"(\d{1,2})([/.\-])(\d{1,2})\2(\d{4}|\d{2})(?:[T\s,]+(.*))?")
 _YEAR_FIRST = re.compile(r"(\d{4})([/.\-]?)(\d{1,2})\2(\d{1,2})(?:[T\s]+(.*))?")
+_SERIAL = re.compile(r"(\d{5})(?:\.(\d{1,9}))?")
+_EPOCH = re.compile(r"(1\d{9})(\d{3})?")  # seconds or milliseconds, 2001 to 2033
+_DAY_0 = dt.date(1899, 12, 30)  # ECMA-376, 18.17.4.1: serial 1 is 1900-01-01, 1900 as a leap year
 _WORDED = ("%d %b %Y", "%d %B %Y", "%b %d %Y", "%B %d %Y", "%d %b %y", "%b %d %y", "%a %d %b %Y")
 _CLOCK = ("%H:%M:%S", "%H:%M", "%I:%M %p", "%I:%M:%S %p", "%I:%M%p", "%H:%M:%S.%f")
 _TWELVE = 12
@@ -31,7 +34,9 @@ class _Order(NamedTuple):
     note: str
 
 
-def read_dates(cells: pd.Series, *, day_first: bool | None = None) -> Cells:
+def read_dates(
+    cells: pd.Series, *, day_first: bool | None = None, has_serials: bool = False
+) -> Cells:
     """Return cells as ISO 8601 text.
 
     Parameters
@@ -40,6 +45,8 @@ def read_dates(cells: pd.Series, *, day_first: bool | None = None) -> Cells:
         Dates, times or text.
     day_first : bool, optional
         Whether ``3/4/2026`` is the third of April; else told from the column, and noted.
+    has_serials : bool
+        Whether ``46146`` is a day as spreadsheets count them; else it is bad.
 
     Returns
     -------
@@ -58,10 +65,25 @@ def read_dates(cells: pd.Series, *, day_first: bool | None = None) -> Cells:
     codes, distinct = pd.factorize(text)
     words = [str(word)[:_LONGEST] for word in distinct]
     order = _find_order(words, day_first=day_first)
-    parsed = [_write_date(word, day_first=order.day_first) for word in words]
+    kept = [w if has_serials or not _SERIAL.fullmatch(w) else "" for w in words]
+    parsed = [_write_date(word, day_first=order.day_first) for word in kept]
     values = spread_text([p or np.nan for p in parsed], codes, cells.index)
     bad = np.array([*(p is None for p in parsed), False], dtype=bool)[codes]
-    return Cells(values, bad, rule, (order.note,) if order.note else ())
+    counted = _describe_counts([w for w, p in zip(words, parsed, strict=True) if p])
+    return Cells(values, bad, rule, (*([order.note] if order.note else []), *counted))
+
+
+def _describe_counts(words: list[str]) -> list[str]:
+    """Return what was counted from, where times are plain numbers."""
+    notes = []
+    serial = next(filter(_SERIAL.fullmatch, words), "")
+    if serial:
+        notes.append(f"dates such as {serial} were read as days since {_DAY_0}, the spreadsheet's")
+    epoch = next(filter(_EPOCH.fullmatch, words), "")
+    if epoch:
+        unit = "seconds" if len(epoch) == 10 else "milliseconds"  # noqa: PLR2004
+        notes.append(f"times such as {epoch} were read as {unit} since 1970-01-01, UTC")
+    return notes
 
 
 def _read_stamps(cells: pd.Series, rule: str) -> Cells:
@@ -114,6 +136,15 @@ def _write_date(word: str, *, day_first: bool) -> str | None:
 
 def _parse_date(word: str, *, day_first: bool) -> tuple[dt.date, str]:
     """Return the date and the time of day of a text that is not ISO; ValueError where neither."""
+    epoch = _EPOCH.fullmatch(word)
+    if epoch:
+        moment = dt.datetime.fromtimestamp(int(epoch[1]), dt.UTC)
+        return moment.date(), f"{moment:%H:%M:%S}Z"
+    serial = _SERIAL.fullmatch(word)
+    if serial:
+        seconds = round(float(f"0.{serial[2] or 0}") * 86_400)
+        clock = str(dt.timedelta(seconds=seconds)).rjust(8, "0") if seconds else ""
+        return _DAY_0 + dt.timedelta(days=int(serial[1])), clock
     year_first = _YEAR_FIRST.fullmatch(word)
     if year_first:
         day = dt.date(int(year_first[1]), int(year_first[3]), int(year_first[4]))
@@ -140,7 +171,8 @@ def _parse_clock(text: str | None) -> str:
         return ""
     cleaned = text.strip().upper().replace("A.M.", "AM").replace("P.M.", "PM")
     zone = re.search(r"(Z|[+-]\d\d:?\d\d)$", cleaned)
-    bare = cleaned[: zone.start()].strip() if zone else cleaned
+    bare = (cleaned[: zone.start()] if zone else cleaned).removesuffix("UTC").strip()
+    bare = bare.removesuffix("UTC").strip()
     for layout in _CLOCK:
         try:
             clock = dt.datetime.strptime(bare, layout).time()  # noqa: DTZ007 - a time of day

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 import pandas as pd
 
-from wiremap.errors import ReadError
+from wiremap.errors import EmptyTableError, ReadError
 from wiremap.plugins import FileOptions, Problem, RawTable, Reader
+from wiremap.read.asides import clear_asides, strip_comment
 from wiremap.read.columns import is_number_name
 from wiremap.read.headers import describe_titles, name_columns
 from wiremap.read.sniffing import (
@@ -85,13 +86,14 @@ def read_delimited(path: Path, options: FileOptions) -> list[RawTable]:
         comma = options.decimal == "," if options.decimal else detected.decimal_comma
         layout = _find_layout(decoded.text, delimiter, options)
         body = _parse(decoded.text, layout, decimal_comma=comma)
+        cleared = clear_asides(body.frame)
     except csv.Error as error:
         remedy = "look for a quote that is never closed"
         raise ReadError(f"the cells run together: {error}", path=path.name,
                         remedy=remedy) from error  # fmt: skip
-    if body.frame.empty and not body.problems:
-        remedy = "export it again with its rows"
-        raise ReadError("the file has a header and no rows", path=path.name, remedy=remedy)
+    if cleared.frame.empty and not body.problems:
+        remedy = "fill it in, or export it again with its rows"
+        raise EmptyTableError("the file has a header and no rows", path=path.name, remedy=remedy)
     notes = list(decoded.notes)
     if delimiter != "," and not options.delimiter:
         notes.append(f"cells parted by {_NAMES.get(delimiter, delimiter)}")
@@ -99,8 +101,8 @@ def read_delimited(path: Path, options: FileOptions) -> list[RawTable]:
         notes.append("decimal comma")
     return [
         RawTable(
-            body.frame,
-            notes=(*notes, *layout.notes, *body.notes),
+            cleared.frame,
+            notes=(*notes, *layout.notes, *body.notes, *cleared.notes),
             problems=(*layout.problems, *body.problems),
             decimal_comma=comma,
         )
@@ -140,6 +142,8 @@ def _find_layout(text: str, delimiter: str, options: FileOptions) -> _Layout:
               if any(c.strip() for c in row))  # fmt: skip
     head = list(islice(filled, SAMPLE_LINES))
     rows = [row for _, row in head]
+    if not rows:
+        raise ReadError("no cell holds anything", remedy="export it again with its rows")
     place = None if options.header is False else find_header(rows)
     if place is None and options.header:
         place = 0
@@ -149,7 +153,7 @@ def _find_layout(text: str, delimiter: str, options: FileOptions) -> _Layout:
         named = name_columns(options.columns, width=widest)
         notes = [] if options.header is False else ["no header row was found"]
         return _Layout(delimiter, named.names, 0, named.problems, notes)
-    cells = [c.strip() for c in rows[place]]
+    cells = strip_comment([c.strip() for c in rows[place]])
     while len(cells) > 1 and not cells[-1]:
         cells.pop()
     named = name_columns(options.columns or cells, width=len(cells))
@@ -289,7 +293,7 @@ def _too_long(row: list[str], width: int, number: int) -> Problem:
 
 READER = Reader(
     "delimited",
-    (".csv", ".tsv", ".txt"),
+    (".csv", ".tsv", ".txt", ".asc", ".dat", ".pnt", ".prn", ".xyz"),
     read_delimited,
     "Text table: CSV, TSV, survey point list; encoding, delimiter and decimal mark are detected",
 )

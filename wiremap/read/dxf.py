@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from wiremap.errors import MissingExtraError, ReadError
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 21: "ftus"}
+_LONGEST_REASON = 120
 _QUERY = "POINT INSERT TEXT MTEXT"
 
 
@@ -44,11 +46,11 @@ def read_dxf(path: Path, options: FileOptions) -> list[RawTable]:
     rows, problems = [], []
     for number, entity in enumerate(drawing.modelspace().query(_QUERY), start=1):
         x, y, z = _position(entity)
-        name = _name(entity)
+        name, layer = _plain(_name(entity)), _plain(str(entity.dxf.layer))
         if not all(abs(value) < float("inf") for value in (x, y)):
             problems.append(Problem("a coordinate is not a finite number", row=number, value=name))
             continue
-        rows.append((number, name, entity.dxf.layer, x, y, z))
+        rows.append((number, name, layer, x, y, z))
     if not rows:
         raise ReadError("holds no point, block or text in model space", path=path.name)
     unit = _UNITS.get(drawing.header.get("$INSUNITS", 0), "")
@@ -69,17 +71,25 @@ def _open(path: Path) -> Any:
         raise MissingExtraError("ezdxf", "dxf") from error
     try:
         return ezdxf.readfile(path)  # type: ignore[attr-defined]
-    except (ezdxf.DXFError, OSError, UnicodeError, ValueError) as error:  # type: ignore[attr-defined]
+    except Exception as error:  # a damaged drawing may break the library anywhere
+        reason = " ".join(str(error).split())[:_LONGEST_REASON] or type(error).__name__
         raise ReadError(
-            f"is not a DXF drawing that can be read: {error}",
+            f"is not a DXF drawing that can be read: {reason}",
             path=path.name,
             remedy="save it again as DXF R2010 or later",
         ) from error
 
 
 def _position(entity: Any) -> tuple[float, float, float]:
-    point = entity.dxf.location if entity.dxftype() == "POINT" else entity.dxf.insert
+    point = entity.dxf.get("location" if entity.dxftype() == "POINT" else "insert")
+    if point is None:
+        return math.nan, math.nan, math.nan
     return float(point[0]), float(point[1]), float(point[2])
+
+
+def _plain(text: str) -> str:
+    """Return a text without halves of characters, which no table can hold."""
+    return text.encode("utf-8", "replace").decode()
 
 
 def _name(entity: Any) -> str:

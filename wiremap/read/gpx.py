@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +13,6 @@ from wiremap.model.kinds import Feature
 from wiremap.model.tables import LOCATES_IN
 from wiremap.plugins import FileOptions, Problem, RawTable, Reader
 from wiremap.read.columns import find_target
-from wiremap.read.gnss_quality import estimate_rms
 from wiremap.read.layers import Layer, read_layer, translated
 from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
@@ -23,8 +24,9 @@ if TYPE_CHECKING:
 
 _CRS = "EPSG:4326"
 _LAYERS = {"waypoints": "", "route_points": "routes", "track_points": "tracks"}
-_QUALITY = {"2d": 1, "3d": 1, "dgps": 2, "pps": 3}
 _RENAMED = {"ele": "elevation_m", "time": "date"}
+_INNER = re.compile(r"<(?:[\w.-]+:)?([\w-]+)>[^<>]*</")
+_LOOKED_AT = 20  # points whose extensions tell which there are
 _DROPPED = ("name", "track_fid", "track_seg_point_id", "route_fid", "route_point_id")
 _OWN = (
     "elevation_m",
@@ -52,8 +54,8 @@ def read_gpx(path: Path, options: FileOptions) -> list[RawTable]:
         Waypoints, route points and track points, as far as there are any. Track and route points
         are rows of ``feature`` path in walking order, their ``run`` the name of the track or
         route. A waypoint's name is ``point``; ``sym``, ``type``, ``desc`` and ``cmt`` keep their
-        names. ``ele`` is ``elevation_m``, ``time`` is ``date``; ``hdop`` gives ``h_rms_m`` by
-        `wiremap.read.gnss_quality`. Extensions named as the contract names a column lose the
+        names. ``ele`` is ``elevation_m``, ``time`` is ``date``; ``fix``, ``sat`` and ``hdop``
+        keep their names. Extensions named as the contract names a column lose the
         prefix of their namespace.
 
     Raises
@@ -81,13 +83,11 @@ def _tabulate(layer: Layer, parents: pd.DataFrame | None) -> RawTable:
     import shapely
 
     frame = layer.frame.dropna(axis="columns", how="all").rename(columns=_RENAMED)
+    frame = _unfold(frame)
     frame = frame.rename(columns=_without_prefix(list(frame.columns)))
     if layer.geometries is None:
         raise ReadError("its points have no positions")
     frame["lon"], frame["lat"] = shapely.get_coordinates(layer.geometries).T
-    if "h_rms_m" not in frame and "hdop" in frame:
-        fix = frame["fix"].map(_QUALITY) if "fix" in frame else np.full(len(frame), 1.0)
-        frame["h_rms_m"] = estimate_rms(fix, frame["hdop"])
     if parents is None:
         frame = frame if "point" in frame else frame.rename(columns={"name": "point"})
     else:
@@ -110,6 +110,19 @@ def _tabulate(layer: Layer, parents: pd.DataFrame | None) -> RawTable:
         notes=(f"{len(frame)} {layer.name.replace('_', ' ')}", *layer.notes),
         problems=tuple(problems),
     )
+
+
+def _unfold(frame: pd.DataFrame) -> pd.DataFrame:
+    """Give extensions that stand inside an element of their own a column each."""
+    for name in [n for n in frame.columns if frame[n].dtype in ("object", "str")]:
+        cells = frame[name].astype("str")
+        if not cells.str.startswith("<", na=False).any():
+            continue
+        inner = dict.fromkeys(_INNER.findall("".join(cells.dropna().iloc[:_LOOKED_AT])))
+        for word in [w for w in inner if find_target(w, table=LOCATES_IN)[0] and w not in frame]:
+            found = cells.str.extract(rf"<(?:[\w.-]+:)?{word}>([^<>]*)</", expand=False)
+            frame[word] = found.map(html.unescape, na_action="ignore")
+    return frame
 
 
 def _without_prefix(names: list[str]) -> dict[str, str]:

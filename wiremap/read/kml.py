@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-import zipfile
+import html
+import re
 from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from wiremap.errors import ReadError
 from wiremap.plugins import FileOptions, RawTable, Reader
+from wiremap.read.archives import open_archive
 from wiremap.read.layers import Layer, read_layer, require_few, translated
 from wiremap.read.vertices import tabulate_layer
 from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
 if TYPE_CHECKING:
+    import zipfile
     from pathlib import Path
+
+    import pandas as pd
 
 MAX_MEMBERS = 10_000
 """Most files that a KMZ archive may hold; project choice."""
@@ -24,6 +29,13 @@ MAX_RATIO = 1000
 
 _RENAMED = {"Name": "point", "timestamp": "date"}
 _UNNAMED = "pyogrio_"  # the name in memory, which placemarks outside of any folder go by
+_TRACKS = re.compile(rb"<(/?)(?:gx:)?MultiTrack\b[^>]*>")
+_COORD = re.compile(rb"<(?:gx:)?coord>([^<]*)</")
+_MARKUP = re.compile(r"<(?:html|table|b|br|div|p|td)\b", re.IGNORECASE)
+_TAG = re.compile(r"<style\b[^<]*</style>|<[^>]{1,500}>", re.IGNORECASE)
+_LONGEST_BALLOON = 20_000
+_HEADING = re.compile(r"<tr[^>]*>\s*<t[dh][^>]*>([^<]{1,60})</t[dh]>\s*<td", re.IGNORECASE)
+_LOOKED_AT = 50  # placemarks whose balloons tell which rows there are, and most such rows
 _DROPPED = (
     "id", "begin", "end", "tessellate", "extrude", "visibility", "drawOrder", "icon",
 )  # fmt: skip
@@ -59,6 +71,7 @@ def read_kml(path: Path, options: FileOptions) -> list[RawTable]:
     if data.startswith(b"PK"):
         data = _unpack(path)
     guard_xml(data, path=path.name, root="kml")
+    data = _draw_tracks(data)
     with translated(path):
         names = [str(name) for name, _ in pyogrio.list_layers(data)]
     require_few(len(names), path=path.name)
@@ -67,6 +80,10 @@ def read_kml(path: Path, options: FileOptions) -> list[RawTable]:
         for number, name in enumerate(names)
     ]
     tables = [_tabulate(layer) for layer in layers if len(layer.frame)]
+    if not tables and b"<NetworkLink" in data:
+        remedy = "open it where it was made, and save the places themselves"
+        rule = "holds no placemark, only links to other files"
+        raise ReadError(rule, path=path.name, remedy=remedy)
     if not tables:
         raise ReadError("holds no placemark", path=path.name)
     return tables
@@ -75,6 +92,7 @@ def read_kml(path: Path, options: FileOptions) -> list[RawTable]:
 def _tabulate(layer: Layer) -> RawTable:
     """Return a folder's placemarks; a height that is not absolute is none."""
     frame = layer.frame
+    frame = _read_balloons(frame)
     taken = {name.lower() for name in frame.columns}
     renamed = {old: new for old, new in _RENAMED.items() if new not in taken}
     frame = frame.drop(columns=[name for name in _DROPPED if name in frame]).rename(columns=renamed)
@@ -89,23 +107,54 @@ def _tabulate(layer: Layer) -> RawTable:
     return replace(table, frame=rows.drop(columns="altitudeMode", errors="ignore"))
 
 
+def _draw_tracks(data: bytes) -> bytes:
+    """Return a document with its tracks as lines: GDAL passes over tracks. Times are not kept."""
+    for prefix in (b"gx:", b""):
+        close = b"</" + prefix + b"Track>"
+        *pieces, rest = data.split(close)
+        for place, piece in enumerate(pieces):
+            head, track, inside = piece.rpartition(b"<" + prefix + b"Track")
+            coords = b" ".join(b",".join(c.split()) for c in _COORD.findall(inside))
+            line = b"<LineString><coordinates>" + coords + b"</coordinates></LineString>"
+            pieces[place] = head + line if track else piece + close
+        data = b"".join([*pieces, rest])
+    return _TRACKS.sub(rb"<\1MultiGeometry>", data)
+
+
+def _read_balloons(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return placemarks whose descriptions are text: rows of an HTML table become columns."""
+    column = next((name for name in frame.columns if name.lower() == "description"), None)
+    if column is None:
+        return frame
+    cells = frame[column].astype("str").str.slice(0, _LONGEST_BALLOON)
+    is_markup = cells.str.contains(_MARKUP, na=False)
+    if not is_markup.any():
+        return frame
+    first = "".join(cells[is_markup].iloc[:_LOOKED_AT])
+    found: dict[str, pd.Series] = {}
+    for name in dict.fromkeys(html.unescape(w).strip() for w in _HEADING.findall(first)):
+        if name and name not in frame and len(found) < _LOOKED_AT:
+            row = (
+                rf"<t[dh][^>]*>\s*{re.escape(html.escape(name))}\s*</t[dh]>\s*<td[^>]*>([^<]*)</td>"
+            )
+            found[name] = cells.str.extract(row, expand=False, flags=re.IGNORECASE)
+    plain = cells.str.replace(_TAG, " ", regex=True).str.replace(r"\s+", " ", regex=True)
+    texts = {name: t.map(html.unescape, na_action="ignore") for name, t in found.items()}
+    text = plain.str.strip().map(html.unescape, na_action="ignore")
+    return frame.assign(**{column: cells.mask(is_markup, text)}, **texts)
+
+
 def _unpack(path: Path) -> bytes:
     """Return the main document of a KMZ archive, with limits on what it may unpack to."""
-    try:
-        with zipfile.ZipFile(path) as archive:
-            members = archive.infolist()
-            _refuse_hostile(path, members)
-            documents = [m for m in members if m.filename.lower().endswith(".kml")]
-            if not documents:
-                raise ReadError("is an archive without a KML document", path=path.name)
-            with archive.open(documents[0]) as file:
-                return file.read(MAX_XML_BYTES + 1)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
-        raise ReadError(
-            f"is not a KMZ archive that can be unpacked: {error}",
-            path=path.name,
-            remedy="save it again as KML",
-        ) from error
+    rule, remedy = "is not a KMZ archive that can be unpacked", "save it again as KML"
+    with open_archive(path, rule=rule, remedy=remedy) as archive:
+        members = archive.infolist()
+        _refuse_hostile(path, members)
+        documents = [m for m in members if m.filename.lower().endswith(".kml")]
+        if not documents:
+            raise ReadError("is an archive without a KML document", path=path.name)
+        with archive.open(documents[0]) as file:
+            return file.read(MAX_XML_BYTES + 1)
 
 
 def _refuse_hostile(path: Path, members: list[zipfile.ZipInfo]) -> None:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 
 _MEMORY = re.compile(r"/vsimem/\S+")  # where pyogrio keeps contents for GDAL
+_QUERY = re.compile(r"sqlite3_\w+\(.*\)", re.DOTALL)  # all of a statement that failed
 _MAX_TOLD = 5
 MOST_LAYERS = 500
 """Most layers of one file that are read; project choice."""
@@ -68,6 +69,9 @@ def translated(path: Path) -> Iterator[list[str]]:
         told += list(messages)[:_MAX_TOLD]
     except ReadError:
         raise
+    except UnicodeError as error:
+        remedy = "save it again as UTF-8, or name its encoding under [files] in property.toml"
+        raise ReadError("holds text in another encoding", path=path.name, remedy=remedy) from error
     except (RuntimeError, ShapelyError, OSError) as error:  # those of pyogrio are RuntimeErrors
         raise ReadError(
             f"cannot be read: {_without_places(str(error), path)}",
@@ -81,7 +85,7 @@ def _without_places(text: str, path: Path) -> str:
     reason = _MEMORY.sub(path.name, text.partition("; It might help")[0])
     for folder in (path.resolve().parent, path.parent):
         reason = reason.replace(f"{folder}/", "").replace(f"{folder}\\", "")
-    return reason.rstrip(".")
+    return _QUERY.sub("a query", reason).rstrip(".")
 
 
 def require_start(path: Path, starts: tuple[bytes, ...], kind: str) -> None:
@@ -211,8 +215,16 @@ def read_layer(
         index = range(1, _length(wkb, columns) + 1)
         frame = pd.DataFrame(dict(enumerate(columns)), index=pd.Index(index))
         frame.columns = pd.Index(names, dtype="str")
+        for field, kind in zip(names, meta["dtypes"], strict=True):
+            if str(kind).startswith("list"):
+                frame[field] = frame[field].map(_join_list, na_action="ignore")
         geometries = None if wkb is None else shapely.from_wkb(wkb, on_invalid="ignore")
     return Layer(name, frame.infer_objects(), geometries, meta["crs"], tuple(told))
+
+
+def _join_list(values: NDArray[np.generic]) -> str:
+    """Return the values of a cell that holds several as one text."""
+    return "; ".join(str(value) for value in values)
 
 
 def _length(wkb: NDArray[np.object_] | None, columns: list[NDArray[np.generic]]) -> int:

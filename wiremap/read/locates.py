@@ -5,20 +5,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import Severity
 from wiremap.model.tables import LOCATES_IN
 from wiremap.read.axes import describe_axes
+from wiremap.read.codes import read_codes
 from wiremap.read.columns import squeeze, suggest_mapping
 from wiremap.read.conversion import Source, convert_table, fill_empty
 from wiremap.read.features import read_features
+from wiremap.read.gnss_quality import fill_rms
+from wiremap.read.notes import fold_names
 from wiremap.read.sniffing import is_number
 from wiremap.read.values import as_text, read_numbers
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from collections.abc import Collection
 
     from wiremap.plugins import RawTable
     from wiremap.read.columns import Match
@@ -36,6 +40,8 @@ _POSITIONS = (
 _SPEAKING = ("type", "sym", "symbol", "code", "desc", "description", "cmt", "name", "point")
 """Columns in which a feature word may stand where no feature column has one."""
 _FULL_CIRCLE_DEG = 360.0
+_MOSTLY, _LOOKED_AT = 0.5, 100
+"""Share of cells that make a column one of features, and how many are looked at: project choice."""
 
 
 class ReadTable(NamedTuple):
@@ -45,7 +51,9 @@ class ReadTable(NamedTuple):
     findings: list[Finding]
 
 
-def read_locates(raw: RawTable, source: Source, *, has_log: bool = False) -> ReadTable:
+def read_locates(
+    raw: RawTable, source: Source, *, has_log: bool = False, known: Collection[str] = ()
+) -> ReadTable:
     """Return a raw table as field locates.
 
     Parameters
@@ -54,6 +62,9 @@ def read_locates(raw: RawTable, source: Source, *, has_log: bool = False) -> Rea
     source : Source
     has_log : bool
         Whether the folder holds a receiver's log, so that rows with a time alone can be placed.
+    known : collection of str
+        Points that other files place, as `wiremap.read.notes.fold_names` writes them. A table
+        without positions is a list of notes where most of its points are among them.
 
     Returns
     -------
@@ -69,18 +80,29 @@ def read_locates(raw: RawTable, source: Source, *, has_log: bool = False) -> Rea
     converted = convert_table(raw, table=LOCATES_IN, source=source)
     frame, findings = converted.frame, converted.findings
     matched = {m.target for m in converted.matches}
-    if not (has_log and {"date", "feature"} <= matched):
+    is_list = len(known) > 0 and bool(fold_names(frame["point"]).isin(known).mean() > _MOSTLY)
+    if not (has_log and {"date", "feature"} <= matched) and not is_list:
         _require_position(raw, converted.matches, matched, source)
     _require_fitting_crs(frame, matched, raw, source)
-    frame["feature"], notes, is_known = read_features(
+    frame["feature"], behind, is_known = read_features(
         frame["feature"], own=source.settings.features
     )
-    frame["note"] = _join_notes(frame["note"], notes)
+    frame["note"] = _join_notes(frame["note"], behind)
     if not is_known.all() and not _is_set(converted.matches):
-        findings += _search_features(frame, raw, is_known, source)
+        unused = {str(c) for c in raw.frame.columns} - {m.source for m in converted.matches}
+        behind, found = _search_features(frame, raw, is_known, behind, unused, source)
+        findings += found
+    findings += [
+        Finding("read-note", source.file, f"{note[:1].upper()}{note[1:]}.", source_file=source.file)
+        for note in read_codes(frame, behind, matched=matched)
+    ]
     says_nothing = "feature" not in matched and frame["feature"].isna().all()
     if says_nothing and not matched & {"run", "offset_left_m", "offset_right_m"}:
         findings.append(_no_feature(raw, converted.matches, source))
+    findings += [
+        Finding("read-note", source.file, f"{note[:1].upper()}{note[1:]}.", source_file=source.file)
+        for note in fill_rms(frame, coordinates=source.settings.coordinates)
+    ]
     frame["date"] = fill_empty(frame["date"], source.options.date)
     frame["operator"] = fill_empty(frame["operator"], source.options.operator)
     return ReadTable(frame, findings)
@@ -182,24 +204,45 @@ def _join_notes(notes: pd.Series, behind: pd.Series) -> pd.Series:
 
 
 def _search_features(
-    frame: pd.DataFrame, raw: RawTable, is_known: np.ndarray, source: Source
-) -> list[Finding]:
-    """Look for a feature word in other columns, for rows whose feature says nothing."""
+    frame: pd.DataFrame,
+    raw: RawTable,
+    is_known: np.ndarray,
+    behind: pd.Series,
+    unused: set[str],
+    source: Source,
+) -> tuple[pd.Series, list[Finding]]:
+    """Look for a feature word in other columns, for rows whose feature says nothing.
+
+    A column whose name says nothing counts where most of its cells are features. Returned is what
+    stands behind the words, and what was found.
+    """
     left = ~is_known
     findings = []
-    for name in raw.frame.columns:
-        if squeeze(str(name)) not in _SPEAKING or not left.any():
-            continue
+    for name in sorted(raw.frame.columns, key=lambda name: squeeze(str(name)) not in _SPEAKING):
         cells = as_text(raw.frame[name].loc[left])
+        is_speaking = squeeze(str(name)) in _SPEAKING
+        if not left.any() or not (is_speaking or (str(name) in unused and _are_features(cells))):
+            continue
         named = read_features(cells, own=source.settings.features)
         hits = np.flatnonzero(left)[named.is_known]
-        if len(hits):
-            column = frame["feature"].to_numpy(dtype=object, copy=True)
-            column[hits] = named.features.to_numpy(dtype=object)[named.is_known]
-            frame["feature"] = column
-            frame["feature"] = frame["feature"].astype("str")
-            left[hits] = False
-            text = f"{len(hits)} rows took their feature from words in column {name!r}."
-            findings.append(Finding("read-note", source.file, text, source_file=source.file,
-                                    column=str(name)))  # fmt: skip
-    return findings
+        if not len(hits):
+            continue
+        frame["feature"] = _put(frame["feature"], hits, named.features[named.is_known])
+        behind = _put(behind, hits, named.notes[named.is_known])
+        left[hits] = False
+        text = f"{len(hits)} rows took their feature from words in column {name!r}."
+        findings.append(Finding("read-note", source.file, text, source_file=source.file,
+                                column=str(name)))  # fmt: skip
+    return behind, findings
+
+
+def _are_features(cells: pd.Series) -> bool:
+    """Return whether most of a column's first cells are words or codes for features."""
+    first = cells.dropna().iloc[:_LOOKED_AT]
+    return len(first) > 0 and bool(read_features(first).is_known.mean() > _MOSTLY)
+
+
+def _put(cells: pd.Series, places: np.ndarray, words: pd.Series) -> pd.Series:
+    column = cells.to_numpy(dtype=object, copy=True)
+    column[places] = words.to_numpy(dtype=object)
+    return pd.Series(column, index=cells.index, dtype="str")

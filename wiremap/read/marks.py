@@ -79,9 +79,33 @@ def place_marks(
     is_served = np.zeros(len(locates), dtype=bool)
     if "fix_quality" in locates:
         is_served = locates["fix_quality"].notna().to_numpy()
+    note = _describe(marks, fixes, utc_offset_h=utc_offset_h)
+    return PlacedMarks(placed[~is_served], note)
+
+
+def _describe(marks: pd.DataFrame, fixes: pd.DataFrame, *, utc_offset_h: float) -> str:
+    """Return how many marks were placed; where some were not, when the log ran and they were."""
     count = int(marks["lon"].notna().sum())
     note = f"{count} of {len(marks)} marks without a position were placed by time from the log"
-    return PlacedMarks(placed[~is_served], note)
+    if count == len(marks):
+        return note
+    spans = [
+        " to ".join(np.datetime_as_string(np.array([t.min(), t.max()]).astype("datetime64[s]")))
+        for t in (
+            _known(_seconds(fixes["date"], utc_offset_h=0)),
+            _known(_seconds(marks["date"], utc_offset_h=utc_offset_h)),
+        )
+        if len(t)
+    ]
+    log, taken = spans if len(spans) > 1 else ("without times", *spans)
+    return (
+        f"{note}; the log runs {log} UTC, the marks {taken} UTC at utc_offset_h = {utc_offset_h:g},"
+        " which [locating] in property.toml sets"
+    )
+
+
+def _known(seconds: NDArray[np.float64]) -> NDArray[np.float64]:
+    return seconds[np.isfinite(seconds)]
 
 
 def join_marks_by_time(
@@ -172,11 +196,12 @@ def _seconds(date: pd.Series, *, utc_offset_h: float) -> NDArray[np.float64]:
 
 
 def steady_stays(
-    fixes: pd.DataFrame, *, radius_m: float = 1.0, min_fixes: int = 10
+    fixes: pd.DataFrame, *, radius_m: float | None = None, min_fixes: int = 10
 ) -> pd.DataFrame:
-    """Return fixes in which those of one stay all stand at the stay's mean position.
+    """Return fixes in which those of one stay all stand at the stay's median position.
 
-    A mark whose time lies in a stay is so placed by the mean of the stay.
+    A mark whose time lies in a stay is so placed by the middle of the stay, which a few fixes of
+    coming and going do not draw aside.
 
     Parameters
     ----------
@@ -198,17 +223,18 @@ def steady_stays(
     [-99.000001]
     """
     stay = _number_stays(fixes, radius_m=radius_m)
-    count = np.bincount(stay)
+    is_long = (np.bincount(stay) >= min_fixes)[stay]
     steady = fixes.copy()
-    for name in ("lon", "lat"):
-        value = fixes[name].to_numpy(dtype=float)
-        mean = np.bincount(stay, weights=value) / count
-        steady[name] = np.where(count[stay] >= min_fixes, mean[stay], value)
+    middle = fixes.loc[is_long, ["lon", "lat"]].groupby(stay[is_long]).transform("median")
+    for name in middle:
+        value = fixes[name].to_numpy(dtype=float, copy=True)
+        value[is_long] = middle[name].to_numpy(dtype=float)
+        steady[name] = value
     return steady
 
 
 def average_stays(
-    fixes: pd.DataFrame, *, radius_m: float = 1.0, min_fixes: int = 10
+    fixes: pd.DataFrame, *, radius_m: float | None = None, min_fixes: int = 10
 ) -> pd.DataFrame:
     """Return one row for each stay: consecutive fixes that keep within a radius.
 
@@ -216,9 +242,10 @@ def average_stays(
     ----------
     fixes : DataFrame
         Columns ``lon``, ``lat`` in degrees, in the order logged; ``h_rms_m`` where known.
-    radius_m : float
-        How far fixes may lie from the first of their stay. Default: project choice, about what
-        a receiver on a pole wanders; raise it for autonomous fixes.
+    radius_m : float, optional
+        How far fixes may lie from the first of their stay. Where not given, three times the
+        median RMS of the fixes, but `LEAST_RADIUS_M` to `MOST_RADIUS_M`: marks of a located pair
+        stand a few decimetres apart and must not become one stay.
     min_fixes : int
         Fewest fixes that make a stay; shorter ones are left out.
 
@@ -253,19 +280,34 @@ def average_stays(
     return pd.DataFrame(rows[kept]).reset_index(drop=True)
 
 
-def _number_stays(fixes: pd.DataFrame, *, radius_m: float) -> NDArray[np.intp]:
+LEAST_RADIUS_M, MOST_RADIUS_M = 0.05, 1.0
+"""Radius of a stay: what a pole held by hand sways, and what is walked in a second or two (project
+choice)."""
+
+
+def _choose_radius(fixes: pd.DataFrame) -> float:
+    """Return the radius of a stay from the RMS that fixes state; the most where none does."""
+    rms = _known(fixes["h_rms_m"].to_numpy(dtype=float)) if "h_rms_m" in fixes else np.empty(0)
+    wanted = 3 * float(np.median(rms)) if len(rms) else MOST_RADIUS_M
+    return min(max(wanted, LEAST_RADIUS_M), MOST_RADIUS_M)
+
+
+def _number_stays(fixes: pd.DataFrame, *, radius_m: float | None) -> NDArray[np.intp]:
     """Return for each fix the number of its stay."""
+    radius = _choose_radius(fixes) if radius_m is None else radius_m
     metres_per_degree = 111_195.0  # sphere of 6371 km: 0.5 % suffices for a radius
     lat = fixes["lat"].to_numpy(dtype=float)
     y = lat * metres_per_degree
     x = fixes["lon"].to_numpy(dtype=float) * metres_per_degree * np.cos(np.radians(lat))
-    stay = np.zeros(len(x), dtype=np.intp)
-    start, number = 0, 0
-    while start < len(x):
-        end = _end_of_stay(x, y, start=start, radius_m=radius_m)
-        stay[start:end] = number
-        start, number = end, number + 1
-    return stay
+    is_start = np.ones(len(x), dtype=bool)
+    near = np.flatnonzero(np.hypot(np.diff(x), np.diff(y)) <= radius)
+    place = 0
+    while place < len(near):
+        start = int(near[place])
+        end = _end_of_stay(x, y, start=start, radius_m=radius)
+        is_start[start + 1 : end] = False
+        place = int(np.searchsorted(near, end))
+    return np.cumsum(is_start) - 1
 
 
 _LOOK_AHEAD = 256

@@ -1,4 +1,4 @@
-"""Reader of NMEA 0183 logs: one row a fix, from GGA, RMC, GST and ZDA sentences.
+"""Reader of NMEA 0183 logs: one row a fix, from GGA, GNS, RMC, GST and ZDA sentences.
 
 Sentences are parsed as columns of text: a log of a day at ten fixes a second is read at once.
 """
@@ -13,7 +13,6 @@ import numpy as np
 from wiremap.errors import ReadError
 from wiremap.model.kinds import Feature
 from wiremap.plugins import FileOptions, Problem, RawTable, Reader
-from wiremap.read.gnss_quality import estimate_rms
 from wiremap.read.layers import translated
 
 if TYPE_CHECKING:
@@ -23,8 +22,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _CRS = "EPSG:4326"
-_LINE = re.compile(rb"^[^$\n]*(?:\$([^*$\n]*)(?:\*([0-9A-Fa-f]{2}))?)?[^\n]*$", re.MULTILINE)
-_KINDS = ("GGA", "RMC", "GST", "ZDA")
+_SENTENCE = re.compile(
+    rb"\$([A-Z][A-Z0-9]{3}[\x20-\x23\x25-\x29\x2b-\x7e]*)(?:\*([0-9A-Fa-f]{2}))?"
+)
+_KINDS = ("GGA", "GNS", "RMC", "GST", "ZDA")
+_MODES = {"R": 4, "F": 5, "P": 3, "D": 2, "A": 1, "E": 6, "M": 7, "S": 8}
+"""GGA fix quality of the mode letters of RMC and GNS, the best first."""
 _FIELDS = 15  # of the longest sentence that is read, GGA
 _SHOWN_PROBLEMS = 20
 _NO_POSITION_QUALITY = (0, 8)
@@ -54,14 +57,13 @@ def read_nmea(path: Path, options: FileOptions) -> list[RawTable]:
         One table, one row a fix with a position, indexed by the line it starts on: ``point``,
         ``feature`` (path), ``run`` (the file's name), ``lon``, ``lat``, ``elevation_m`` (above
         mean sea level), ``geoid_separation_m``, ``h_rms_m``, ``date`` (ISO 8601, UTC), ``time``,
-        ``fix_quality``, ``satellites``, ``hdop``. The RMS is that of GST where the log has it,
-        else by `wiremap.read.gnss_quality`. Lines without a checksum or with a wrong one, and
-        fixes without a position, are problems.
+        ``fix_quality``, ``satellites``, ``hdop``. The RMS is that of GST where the log has it.
+        Lines without a checksum or with a wrong one, and fixes without a position, are problems.
 
     Raises
     ------
     ReadError
-        The file holds no GGA or RMC sentence with a right checksum.
+        The file holds no GGA, GNS or RMC sentence with a right checksum.
     """
     with translated(path):
         data = path.read_bytes()
@@ -70,7 +72,7 @@ def read_nmea(path: Path, options: FileOptions) -> list[RawTable]:
     fixes = _assemble(sentences)
     if fixes.empty:
         raise ReadError(
-            "holds no GGA or RMC sentence with a right checksum",
+            "holds no GGA, GNS or RMC sentence with a right checksum",
             path=path.name,
             remedy="log these sentences with their checksums, or give the file its own ending",
         )
@@ -126,10 +128,11 @@ def _parse_sentences(data: bytes, problems: list[Problem]) -> _Sentences:
     """Return the sentences that can be trusted; the others become problems."""
     import pandas as pd
 
-    rows = _LINE.findall(data.replace(b"\r\n", b"\n").replace(b"\r", b"\n"))
-    bodies, sums = [body for body, _ in rows], [given for _, given in rows]
-    line = np.flatnonzero([bool(body) for body in bodies])
-    bodies, sums = [bodies[i] for i in line], [sums[i] for i in line]
+    data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    found_at = list(_SENTENCE.finditer(data))
+    bodies, sums = [m[1] for m in found_at], [m[2] or b"" for m in found_at]
+    ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == ord("\n"))
+    line = np.searchsorted(ends, [m.start() for m in found_at])
     if not bodies:
         return _Sentences(line, np.empty(0, dtype="U3"), pd.DataFrame())
     found = _xor(bodies)
@@ -150,7 +153,9 @@ def _parse_sentences(data: bytes, problems: list[Problem]) -> _Sentences:
     kind = text.str.slice(2, 5)
     wanted = kind.isin(_KINDS).to_numpy()
     fields = text[wanted].str.split(",", n=_FIELDS, expand=True).reset_index(drop=True)
-    fields = fields.fillna("").reindex(columns=range(_FIELDS), fill_value="")
+    fields = fields.fillna("")
+    for place in range(fields.shape[1], _FIELDS):
+        fields[place] = ""
     return _Sentences(line[is_good][wanted] + 1, kind[wanted].to_numpy(dtype="U3"), fields)
 
 
@@ -183,9 +188,22 @@ class _Epochs:
         picked[self._epoch[rows]] = self._sentences.fields[field].to_numpy(dtype=object)[rows]
         return picked
 
-    def place(self, kind: str, field: int) -> NDArray[np.float64]:
-        """Return the degrees that stand in a field and in the letter behind it."""
-        return _degrees(self.pick(kind, field), self.pick(kind, field + 1))
+    def number(self, **fields: int) -> NDArray[np.float64]:
+        """Return a number from the first of several kinds that gives it, by their fields."""
+        return _first([_number(self.pick(kind, field)) for kind, field in fields.items()])
+
+    def place(self, **fields: int) -> NDArray[np.float64]:
+        """Return degrees from a field and the letter behind it, of the first kind that gives it."""
+        parts = ((self.pick(kind, f), self.pick(kind, f + 1)) for kind, f in fields.items())
+        return _first([_degrees(text, side) for text, side in parts])
+
+
+def _first(columns: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return the first value of each row that is a number."""
+    found = columns[0]
+    for column in columns[1:]:
+        found = np.where(np.isnan(found), column, found)
+    return found
 
 
 def _assemble(sentences: _Sentences) -> pd.DataFrame:
@@ -195,35 +213,52 @@ def _assemble(sentences: _Sentences) -> pd.DataFrame:
     if not len(sentences.kind):
         return pd.DataFrame()
     epochs = _Epochs(sentences)
-    pick = epochs.pick
-    quality, hdop = _number(pick("GGA", 6)), _number(pick("GGA", 8))
-    has_gga, has_rmc = np.isfinite(quality), pick("RMC", 2) != ""
-    is_void = np.where(has_gga, np.isin(quality, _NO_POSITION_QUALITY), pick("RMC", 2) != "A")
-    lon = np.where(has_gga, epochs.place("GGA", 4), epochs.place("RMC", 5))
-    lat = np.where(has_gga, epochs.place("GGA", 2), epochs.place("RMC", 3))
-    sigma = np.hypot(_number(pick("GST", 6)), _number(pick("GST", 7)))
+    pick, number = epochs.pick, epochs.number
+    quality = _read_quality(epochs)
+    is_void = np.isin(quality, _NO_POSITION_QUALITY)
+    sigma = np.hypot(number(GST=6), number(GST=7))
     fixes = pd.DataFrame(
         {
-            "lon": np.where(is_void, np.nan, lon),
-            "lat": np.where(is_void, np.nan, lat),
-            "elevation_m": _number(pick("GGA", 9)),
-            "geoid_separation_m": _number(pick("GGA", 11)),
-            "h_rms_m": np.where(sigma > 0, sigma, estimate_rms(quality, hdop)),
+            "lon": np.where(is_void, np.nan, epochs.place(GGA=4, GNS=4, RMC=5)),
+            "lat": np.where(is_void, np.nan, epochs.place(GGA=2, GNS=2, RMC=3)),
+            "elevation_m": number(GGA=9, GNS=9),
+            "geoid_separation_m": number(GGA=11, GNS=10),
+            "h_rms_m": np.where(sigma > 0, sigma, np.nan),
             "time": sentences.fields[1].to_numpy(dtype=object)[epochs.start],
             "day": _days(pick("RMC", 9), pick("ZDA", 4), pick("ZDA", 3), pick("ZDA", 2)),
             "fix_quality": quality,
-            "satellites": _number(pick("GGA", 7)),
-            "hdop": hdop,
+            "satellites": number(GGA=7, GNS=7),
+            "hdop": number(GGA=8, GNS=8),
         },
         index=pd.Index(sentences.line[epochs.start]),
     )
-    return pd.DataFrame(fixes[has_gga | has_rmc])
+    return pd.DataFrame(fixes[~np.isnan(quality)])
+
+
+def _read_quality(epochs: _Epochs) -> NDArray[np.float64]:
+    """Return the fix quality of each epoch; NaN where no sentence of it holds a position.
+
+    A valid RMC sentence of old receivers, which has no mode letter, counts as 1, a valid fix.
+    """
+    gns, status, mode = epochs.pick("GNS", 6), epochs.pick("RMC", 2), epochs.pick("RMC", 12)
+    valid = np.where(mode == "", 1.0, _rank_modes(mode))
+    of_rmc = np.select([status == "A", status != ""], [valid, 0.0], np.nan)
+    return _first([epochs.number(GGA=6), _rank_modes(gns), of_rmc])
+
+
+def _rank_modes(letters: NDArray[np.object_]) -> NDArray[np.float64]:
+    """Return the best fix quality of mode letters, one a satellite system; NaN for none."""
+    ranks: dict[str, float] = {"": np.nan}
+    for word in set(letters) - {""}:
+        ranks[word] = next((_MODES[letter] for letter in _MODES if letter in word), 0)
+    return np.array([ranks[word] for word in letters], dtype=float)
 
 
 def _number(text: NDArray[np.object_]) -> NDArray[np.float64]:
     import pandas as pd
 
-    return pd.to_numeric(pd.Series(text), errors="coerce").to_numpy(dtype=float, copy=True)
+    number = pd.to_numeric(pd.Series(text), errors="coerce").to_numpy(dtype=float)
+    return np.where(np.isfinite(number), number, np.nan)
 
 
 def _degrees(text: NDArray[np.object_], side: NDArray[np.object_]) -> NDArray[np.float64]:
@@ -282,8 +317,10 @@ def _seconds_of_day(text: NDArray[np.object_]) -> NDArray[np.float64]:
     packed = _number(text)
     hours, rest = np.divmod(packed, 10_000)
     minutes, seconds = np.divmod(rest, 100)
-    total: NDArray[np.float64] = hours * 3600 + minutes * 60 + seconds
-    return total
+    is_time = (hours >= 0) & (hours < 24) & (minutes < 60) & (seconds < 61)  # noqa: PLR2004
+    return np.where(is_time, hours * 3600 + minutes * 60 + seconds, np.nan)
 
 
-READER = Reader("nmea", (".nmea", ".nma"), read_nmea, "NMEA 0183 log: GGA, RMC, GST, ZDA")
+READER = Reader(
+    "nmea", (".nmea", ".nma", ".log"), read_nmea, "NMEA 0183 log: GGA, GNS, RMC, GST, ZDA"
+)

@@ -14,9 +14,12 @@ from wiremap.errors import ReadError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
 LONGEST_LINE = 131_072
 """Characters in a line beyond which a file is not taken for a table (project choice)."""
+SNIFFED_BYTES = 4096
+"""Bytes at the beginning of a file that tell a receiver's log from a table (project choice)."""
 SAMPLE_LINES = 60
 """Lines that delimiter, decimal mark and header are judged by (project choice)."""
 
@@ -52,6 +55,28 @@ _WHITESPACE = " "
 _CONTROL = bytes(sign for sign in range(1, 32) if sign not in b"\t\n\f\r\x1a\x1b")
 _LEAST_TEXT = 0.97
 """Share of a text's signs that are no control characters, at least (project choice)."""
+
+
+_LOG = re.compile(rb"\$[A-Z]{2}(?:GGA|RMC|GSA|GSV|GLL|GST|VTG|ZDA),")
+
+
+def holds_log(path: Path) -> bool:
+    """Return whether a file of text is a receiver's log, whatever its name ends in.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    bool
+        True where an NMEA 0183 sentence stands near its beginning; False where it cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            return bool(_LOG.search(file.read(SNIFFED_BYTES)))
+    except OSError:
+        return False
 
 
 class Text(NamedTuple):
@@ -180,14 +205,17 @@ def sample_lines(text: str, *, path: str = "") -> list[str]:
     Raises
     ------
     ReadError
-        A line is longer than `LONGEST_LINE`.
+        A line is longer than `LONGEST_LINE`, or none holds anything.
     """
     if _has_longer_line(text, LONGEST_LINE):
         rule = f"a line is longer than {LONGEST_LINE:,} characters, so this is no table"
         raise ReadError(rule, path=path, remedy="export one row a line")
     lines = text[: LONGEST_LINE + 1].split("\n")
     complete = lines[:-1] if len(text) > LONGEST_LINE else lines
-    return [line for line in complete if line.strip()][:SAMPLE_LINES]
+    filled = [line for line in complete if line.strip()][:SAMPLE_LINES]
+    if not filled:
+        raise ReadError("the file holds no rows", path=path, remedy="export it again")
+    return filled
 
 
 def _has_longer_line(text: str, most: int) -> bool:

@@ -8,23 +8,32 @@ from __future__ import annotations
 
 POSITIONS: dict[str, tuple[str, ...]] = {
     "lon": ("longitude", "long", "lng", "londd", "longdd", "longitudedd", "lonwgs84", "gpslon",
-            "gpslong", "gpslongitude", "decimallongitude", "pointx"),
+            "gpslong", "gpslongitude", "decimallongitude", "locationlongitude", "pointx"),
     "lat": ("latitude", "latdd", "latitudedd", "latwgs84", "gpslat", "gpslatitude",
-            "decimallatitude", "pointy"),
+            "decimallatitude", "locationlatitude", "pointy"),
+    "lon_side": ("ew", "eastwest", "lonref", "gpslongituderef", "longituderef", "lonhemisphere",
+                 "longitudehemisphere", "londir"),
+    "lat_side": ("ns", "northsouth", "latref", "gpslatituderef", "latituderef", "lathemisphere",
+                 "latitudehemisphere", "latdir"),
     "easting": ("east", "eastings", "e", "utme", "utmeasting", "xcoord", "xcoordinate",
                 "stateplanex", "spcx", "spce"),
     "northing": ("north", "northings", "n", "utmn", "utmnorthing", "ycoord", "ycoordinate",
                  "stateplaney", "spcy", "spcn"),
     "lat_lon": (
         "latlon", "latlong", "latlng", "latitudelongitude", "coordinates", "coordinate", "coords",
-        "coord", "gps", "gpsposition", "gpscoordinates", "position",
+        "coord", "gps", "gpsposition", "gpscoordinates", "position", "geopoint", "geolocation",
+        "gpslocation", "location",
     ),
     "lon_lat": ("lonlat", "longlat", "lnglat", "longitudelatitude", "wkt", "geom", "geometry"),
 }  # fmt: skip
-"""Positions; ``lat_lon`` and ``lon_lat`` hold both values in one cell."""
+"""Positions; ``lat_lon`` and ``lon_lat`` hold both values in one cell, ``lat_side`` and
+``lon_side`` the letter of the hemisphere."""
 
 _ELEVATION = ("elev", "ele", "z", "groundelevation", "groundelev", "groundlevel", "altitude", "alt",
-              "el", "zcoord")  # fmt: skip
+              "el", "zcoord", "orthometricheight", "orthoheight", "mslheight", "heightmsl",
+              "elevationmsl", "reducedlevel", "rl", "locationaltitude")  # fmt: skip
+SURVEYED_ELEVATION = ("height", "hgt", "h")
+"""What heads an elevation beside an easting and a northing, and elsewhere may be anything."""
 _ZONE = ("zoneno", "zonenum", "zonenumber", "zones", "station", "sta", "stn", "stationno",
          "stationnum", "stationnumber", "stations", "zonestation", "zn", "zoneid")  # fmt: skip
 _CONTROLLER = ("controllername", "controllerid", "controllerno", "clock", "timer", "ctrl", "cont",
@@ -34,17 +43,19 @@ _COLOR = ("color", "colour", "wirecolour", "colorofwire", "insulationcolor", "co
 _NOTE = ("notes", "comment", "comments", "remark", "remarks", "cmt", "memo", "observation",
          "observations", "details", "desc", "description", "descr")  # fmt: skip
 _DATE = ("datetime", "timestamp", "time", "surveydate", "locatedate", "datelocated", "datetaken",
-         "visitdate", "visited", "dateobserved", "when")  # fmt: skip
+         "visitdate", "visited", "dateobserved", "when", "averagingstart", "starttime")  # fmt: skip
 _RMS = ("hrms", "rms", "hacc", "haccuracy", "horizontalaccuracy", "horizaccuracy", "horzrms",
         "horizontalrms", "hprecision", "horzprec", "horizontalprecision", "estimatedaccuracy",
-        "positionrms", "accuracy", "precision", "hpe", "drms")  # fmt: skip
+        "positionrms", "accuracy", "precision", "hpe", "drms", "lateralrms", "rms2d",
+        "locationprecision", "locationaccuracy")  # fmt: skip
 _REFERENCE_NAME = ("ref", "refname", "referencename", "referenceid", "refid", "point", "name",
                    "pointname", "pointid", "ptno", "pt", "id", "no", "label", "mark")  # fmt: skip
 
 LOCATES: dict[str, tuple[str, ...]] = {
     "point": ("pointid", "pointno", "pointnum", "pointnumber", "pointname", "ptno", "ptid", "ptnum",
               "ptnumber", "pt", "pnt", "pntno", "locateid", "locateno", "locate", "markno", "mark",
-              "wpt", "waypoint", "id", "no", "num", "number", "name", "label"),
+              "wpt", "waypoint", "id", "no", "nr", "num", "number", "name", "label", "objectid",
+              "fid"),
     "feature": ("featurecode", "featuretype", "featurename", "fcode", "feat", "type", "code",
                 "kind", "pointtype", "marktype", "object", "item", "what", "sym", "symbol", "desc",
                 "descr", "description", "descriptor"),
@@ -71,6 +82,10 @@ LOCATES: dict[str, tuple[str, ...]] = {
     "grid_x": ("localx", "sitex", "sitegridx"),
     "grid_y": ("localy", "sitey", "sitegridy"),
     "h_rms": _RMS,
+    "rms_east_m": ("eastingrms", "rmseast", "sigmae", "sigmaeast", "sde", "sdeast",
+                   "stddeve", "stdeveasting", "eastingsd"),
+    "rms_north_m": ("northingrms", "rmsnorth", "sigman", "sigmanorth", "sdn", "sdnorth",
+                    "stddevn", "stdevnorthing", "northingsd"),
     "offset_left": ("leftoffset", "offsetl", "offleft", "offl", "loffset", "leftmark", "leftnull",
                     "nullleft", "markleft", "left"),
     "offset_right": ("rightoffset", "offsetr", "offright", "offr", "roffset", "rightmark",

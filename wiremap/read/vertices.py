@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
     from pyproj import CRS
+    from shapely.geometry.base import BaseGeometry
 
     from wiremap.read.layers import Layer
 
@@ -99,6 +100,13 @@ def _explode(layer: Layer, problems: list[Problem], notes: list[str]) -> _Vertic
         notes.append(f"{int(is_area.sum())} areas were read as their centroids")
         geometries = np.where(is_area, shapely.centroid(geometries), geometries)
     is_mixed = types == _COLLECTION_TYPE
+    if is_mixed.any():
+        geometries = geometries.copy()
+        geometries[is_mixed] = [_main_part(g) for g in geometries[is_mixed]]
+        count = int(is_mixed.sum())
+        notes.append(f"of {count} collections of geometries the lines, else the points, were read")
+        types = shapely.get_type_id(geometries)
+        is_mixed = types == _COLLECTION_TYPE
     is_bare = shapely.is_missing(geometries) | shapely.is_empty(geometries) | is_mixed
     placed_otherwise = _has_other_position(layer.frame)
     for i in np.flatnonzero(is_bare & ~placed_otherwise):
@@ -114,6 +122,18 @@ def _explode(layer: Layer, problems: list[Problem], notes: list[str]) -> _Vertic
     is_placed = (np.arange(len(feature)) < len(feature) - len(bare))[order]
     feature = feature[order]
     return _Vertices(feature, xyz, np.isin(types, _LINE_TYPES)[feature], is_placed)
+
+
+def _main_part(collection: BaseGeometry) -> BaseGeometry:
+    """Return the lines of a collection, else its points; itself where it has neither."""
+    import shapely
+
+    parts = shapely.get_parts(shapely.get_parts(collection))
+    kinds = shapely.get_type_id(parts)
+    lines, points = parts[np.isin(kinds, _LINE_TYPES)], parts[kinds == 0]
+    if len(lines):
+        return shapely.multilinestrings(lines)
+    return shapely.multipoints(points) if len(points) else collection
 
 
 def _name_bad(vertices: _Vertices, bad: NDArray[np.bool_], rule: str) -> list[Problem]:

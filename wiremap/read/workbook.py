@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import re
+import zipfile
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from wiremap.errors import MissingExtraError, ReadError
-from wiremap.plugins import FileOptions, RawTable, Reader
+from wiremap.errors import EmptyTableError, MissingExtraError, ReadError
+from wiremap.plugins import FileOptions, Problem, RawTable, Reader
+from wiremap.read.asides import clear_asides
 from wiremap.read.headers import describe_titles, name_columns
 from wiremap.read.sniffing import SAMPLE_LINES, find_header
-from wiremap.read.workbook_guard import guard_workbook
+from wiremap.read.workbook_guard import SHEET, guard_workbook
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+
+_ERROR = re.compile(
+    rb'<c (?=[^>]*\bt="e")[^>]*\br="([A-Z]{1,3}\d{1,7})"[^>]*>'
+    rb"(?:<f\b[^<]*</f>|<f\b[^>]*/>)?<v>(#[^<]{1,20})</v>"
+)
 
 
 def read_workbook(path: Path, options: FileOptions) -> list[RawTable]:
@@ -56,12 +66,32 @@ def read_workbook(path: Path, options: FileOptions) -> list[RawTable]:
         remedy = "save it again as .xlsx, without a password"
         raise ReadError(f"the workbook cannot be opened: {error}", path=path.name,
                         remedy=remedy) from error  # fmt: skip
+    broken = _find_errors(path)
     tables = [_frame_sheet(name, rows, options) for name, rows in sheets.items()]
     held = [table for table in tables if table is not None and len(table.frame)]
     if not held:
-        raise ReadError("no sheet holds rows below a header", path=path.name,
-                        remedy="fill in a sheet, or remove the file")  # fmt: skip
-    return held
+        raise EmptyTableError("no sheet holds rows below a header", path=path.name,
+                              remedy="fill in a sheet, or remove the file")  # fmt: skip
+    return [replace(held[0], problems=(*held[0].problems, *broken)), *held[1:]]
+
+
+def _find_errors(path: Path) -> list[Problem]:
+    """Return a problem where formulas gave errors: such cells are read as empty.
+
+    ``#N/A`` is none: it is written where there is no value.
+    """
+    found: list[tuple[bytes, bytes]] = []
+    with zipfile.ZipFile(path) as archive:
+        for name in archive.namelist():
+            if SHEET.fullmatch(name):
+                found += _ERROR.findall(archive.read(name))
+    told = [(cell.decode(), error.decode()) for cell, error in found if error != b"#N/A"]
+    if not told:
+        return []
+    cell, error = told[0]
+    rule = f"{len(told)} cells hold the error of a formula and were read as empty, such as {cell}"
+    row = int("".join(filter(str.isdigit, cell)))
+    return [Problem(rule, row=row, value=error, remedy="correct the formula, or write the value")]
 
 
 def _choose_sheets(names: list[str], wanted: str | None, path: str) -> list[str]:
@@ -102,8 +132,9 @@ def _frame_sheet(name: str, rows: list[list[Any]], options: FileOptions) -> RawT
     frame = pd.DataFrame(
         {named.names[k]: pd.Series([c if _holds(c) else None for c in columns[k]]) for k in used}
     ).set_axis(pd.Index([k + 1 for k in body], dtype="int64"))
-    titles = tuple(describe_titles(place or 0))
-    return RawTable(frame, part=name, notes=titles, problems=tuple(named.problems))
+    frame, notes = clear_asides(frame)
+    notes = [*describe_titles(place or 0), *notes]
+    return RawTable(frame, part=name, notes=tuple(notes), problems=tuple(named.problems))
 
 
 def _holds(cell: Any) -> bool:

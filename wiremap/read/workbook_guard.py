@@ -8,10 +8,10 @@ to a thousand times its size.
 from __future__ import annotations
 
 import re
-import zipfile
 from typing import TYPE_CHECKING
 
 from wiremap.errors import ReadError
+from wiremap.read.archives import open_archive
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,8 +20,9 @@ MOST_BYTES = 400_000_000
 """Bytes that the sheets of a workbook may unpack to (project choice: a million rows of ten)."""
 MOST_CELLS = 30_000_000
 """Cells of a sheet's rectangle, empty ones included (project choice: about a gigabyte)."""
-_SHEET = re.compile(r"xl/worksheets/[^/]+\.xml", re.IGNORECASE)
-_IS = rb"\br\s*=\s*[\"']"
+SHEET = re.compile(r"xl/worksheets/[^/]+\.xml", re.IGNORECASE)
+"""Members of the archive that are sheets."""
+_IS = rb"(?<![\w:])r\s*=\s*[\"']"  # the cell's own name, no xmlns:r
 _OUTSIDE = re.compile(_IS + rb"(?:[A-Z]{4}|[A-Z]*\d{8}|[^\"'A-Z0-9])", re.IGNORECASE)
 _ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*?" + _IS + rb"(\d+)")
 _FAR_ROW = re.compile(_IS + rb"[A-Z]{1,3}(\d{6,7})", re.IGNORECASE)
@@ -43,18 +44,14 @@ def guard_workbook(path: Path) -> None:
         hold, or a sheet whose rectangle holds more than `MOST_CELLS`.
     """
     remedy = "save it again as .xlsx, without a password"
-    try:
-        with zipfile.ZipFile(path) as archive:
-            members = archive.infolist()
-            if sum(m.file_size for m in members) > MOST_BYTES:
-                rule = f"the workbook unpacks to more than {MOST_BYTES / 1e6:.0f} MB"
-                raise ReadError(rule, path=path.name, remedy="split it, or export it as CSV")
-            for member in members:
-                if _SHEET.fullmatch(member.filename):
-                    _guard_sheet(archive.read(member), path.name)
-    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError) as error:
-        rule = f"the workbook cannot be opened: {error}"
-        raise ReadError(rule, path=path.name, remedy=remedy) from error
+    with open_archive(path, rule="the workbook cannot be opened", remedy=remedy) as archive:
+        members = archive.infolist()
+        if sum(m.file_size for m in members) > MOST_BYTES:
+            rule = f"the workbook unpacks to more than {MOST_BYTES / 1e6:.0f} MB"
+            raise ReadError(rule, path=path.name, remedy="split it, or export it as CSV")
+        for member in members:
+            if SHEET.fullmatch(member.filename):
+                _guard_sheet(archive.read(member), path.name)
 
 
 def _guard_sheet(xml: bytes, path: str) -> None:

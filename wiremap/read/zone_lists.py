@@ -37,7 +37,9 @@ _KINDS = {
 _SHORT_LABELS = {"master_valve": "MV", "pump_start": "P"}
 _SEVERAL = re.compile(r"\b(\d{1,2}|two|three|four)\s*(?:x\s*)?(?:valves|vlvs)\b", re.IGNORECASE)
 _COUNTS = {"two": 2, "three": 3, "four": 4}
-_RANGE = re.compile(r"(\d{1,3})\s*(?:-|\u2013|to)\s*(\d{1,3})", re.IGNORECASE)
+_RANGE = re.compile(  # the dash itself: not every engine of patterns knows its escape
+    "(\\d{1,3})\\s*(?:-|\N{EN DASH}|to)\\s*(\\d{1,3})", re.IGNORECASE
+)
 _LONGEST_RANGE = 100
 
 
@@ -118,7 +120,7 @@ def _part_headings(frame: pd.DataFrame, part: str) -> tuple[pd.Series, np.ndarra
 def _find_kinds(zones: pd.DataFrame) -> pd.Series:
     """Tell master valves, pump starts and spare wires from the words of their rows."""
     extras = [name for name in zones.columns if name not in ZONE_LIST.column_names]
-    texts = [zones["zone"], zones["name"], zones["note"], *(zones[name] for name in extras)]
+    texts = [as_text(zones[name]) for name in ("zone", "name", "note", *extras)]
     rows = zip(*(text.fillna("").tolist() for text in texts), strict=True)
     kinds = [
         next((kind for kind, words in _KINDS.items() if any(map(words.search, row))), "zone")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import shapely
 
+from wiremap.formulas.terrain import triangulate_heights
 from wiremap.model.season_tables import LOST_COVER
 
 if TYPE_CHECKING:
@@ -97,30 +98,17 @@ def recover_cover(
     ValueError
         The surface has fewer than three points that make a triangle.
     """
-    known = surface[np.isfinite(surface).all(axis=1)]
-    if len(known) < 3 or np.linalg.matrix_rank(known[:, :2] - known[:1, :2]) < 2:  # noqa: PLR2004
-        raise ValueError("a surface needs three points or more that do not stand in one line")
     reach_m = settings.thresholds.inferred_gap_m
+    ground = triangulate_heights(surface, reach_m=reach_m)
     runs, unknown = _lay_stations(layers, metres_per_unit, reach_m)
     rows: list[dict[str, Any]] = []
     for run in runs:
-        new = _heights_at(run.xy, known, reach_m)
+        new = np.asarray(ground(*run.xy.T))
         if np.isnan(new).all():
             unknown.append(f"Run {run.name} lies outside the new surface.")
             continue
         rows += _find_losses(run, new, surface_sigma_m, settings)
     return Recovered(_tabulate(rows, layers["wire_runs"].crs, metres_per_unit), unknown)
-
-
-def _heights_at(xy: Floats, surface: Floats, reach_m: float) -> Floats:
-    """Return the new ground's elevation at places; NaN where it is unknown."""
-    from scipy.interpolate import LinearNDInterpolator
-    from scipy.spatial import cKDTree
-
-    middle = surface[:, :2].mean(axis=0)
-    heights = LinearNDInterpolator(surface[:, :2] - middle, surface[:, 2])(xy - middle)
-    apart, _ = cKDTree(surface[:, :2]).query(xy)
-    return np.where(apart <= reach_m, heights, np.nan)
 
 
 def _lay_stations(

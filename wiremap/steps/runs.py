@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
 
+    from wiremap.formulas.terrain import Surface
     from wiremap.model.frame import Frame
     from wiremap.model.settings import Settings
 
@@ -61,6 +62,7 @@ def summarise_runs(  # noqa: PLR0913 - the tables that a run's row draws on
     *,
     frame: Frame,
     settings: Settings,
+    surface: Surface | None = None,
 ) -> RunSummary:
     """Return one row a run: what it serves, how long and deep it is, and what it ends at.
 
@@ -85,6 +87,9 @@ def summarise_runs(  # noqa: PLR0913 - the tables that a run's row draws on
         The working frame.
     settings : Settings
         ``thresholds.join_m``.
+    surface : callable, optional
+        Takes plane x and y arrays and returns ground elevations in metres, NaN where unknown;
+        used for wire elevations where no located point has an elevation of its own.
 
     Returns
     -------
@@ -111,7 +116,7 @@ def summarise_runs(  # noqa: PLR0913 - the tables that a run's row draws on
         **_seen(vertices, points, names),
     }
     table = gpd.GeoDataFrame(
-        columns, geometry=_raise_lines(lines, vertices, points), crs=frame.metric_crs
+        columns, geometry=_raise_lines(lines, vertices, points, surface), crs=frame.metric_crs
     )
     findings = _without_valve(names, ends, connections, vertices)
     return RunSummary(WIRE_RUNS.conform(table), findings)
@@ -291,7 +296,10 @@ def _seen(
 
 
 def _raise_lines(
-    lines: gpd.GeoDataFrame, vertices: pd.DataFrame, points: gpd.GeoDataFrame
+    lines: gpd.GeoDataFrame,
+    vertices: pd.DataFrame,
+    points: gpd.GeoDataFrame,
+    surface: Surface | None,
 ) -> NDArray[np.object_]:
     """Return the lines, with wire elevations where all vertices of all runs have one."""
     import shapely
@@ -299,7 +307,11 @@ def _raise_lines(
     shapes: NDArray[np.object_] = lines.geometry.to_numpy()
     if not {"elevation_m", "wire_depth_m"} <= set(points.columns):
         return shapes
-    height = (points["elevation_m"] - points["wire_depth_m"]).to_numpy(dtype=float)
+    ground = points["elevation_m"].to_numpy(dtype=float)
+    if surface is not None and np.isnan(ground).all():
+        # heights of a receiver and of a base may count from different datums: never mixed
+        ground = np.asarray(surface(*shapely.get_coordinates(points.geometry.to_numpy()).T))
+    height = ground - points["wire_depth_m"].to_numpy(dtype=float)
     known = np.isfinite(height)
     if known.sum() < len(vertices):
         return shapes

@@ -29,6 +29,11 @@ _KINDS = (
         "-sheets.pdf",
         "The record drawing on sheets, to scale, with schedules and controller charts.",
     ),
+    (
+        "-schedule.xlsx",
+        "The wire schedule: each zone's wire, valves and readings, to print or sort.",
+    ),
+    ("-schedule.csv", "The same schedule as plain text."),
     (".gpkg", "Every layer, styled, for a desktop GIS. This file is the record."),
     (".dxf", "The drawing for CAD programs, in the coordinates that its notes name."),
     (".prj", "The coordinate system of the CAD drawing, for programs that ask for it."),

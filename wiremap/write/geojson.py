@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from wiremap.model.season_tables import KEPT
 from wiremap.model.tables import LAYERS
 from wiremap.plugins import Writer
 from wiremap.write.arrays import flatten_fields
@@ -50,7 +51,7 @@ def write_geojson(
     layers : mapping of str to DataFrame
         Layers by name, in the working CRS. A declared layer that is missing is written empty.
         Tables without positions are features with a null geometry; missing and infinite numbers
-        are null.
+        are null. Table ``inputs`` is left to the package, which alone is amended.
     target : Path
         Folder to write into.
     context : mapping
@@ -77,6 +78,7 @@ def write_geojson(
     folder.mkdir()
     frames = {t.name: layers[t.name] if t.name in layers else t.empty() for t in LAYERS}
     frames |= {name: frame for name, frame in layers.items() if name not in frames}
+    del frames[KEPT.name]
     shapes = _geographic(frames, context["frame"])
     return [_write_file(folder, name, frames[name], shapes.get(name)) for name in frames]
 

@@ -16,7 +16,8 @@ from wiremap.draw.sheets.routes import (
     dimension_route,
 )
 
-STEPS = st.lists(st.tuples(st.floats(-80, 80), st.floats(-80, 80)), min_size=2, max_size=12)
+MILLIMETRES = st.integers(-80_000, 80_000).map(lambda count: count / 1000)
+STEPS = st.lists(st.tuples(MILLIMETRES, MILLIMETRES), min_size=2, max_size=12)
 
 
 @settings(max_examples=40)

@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
 
+    from wiremap.formulas.terrain import Surface
     from wiremap.model.findings import Finding
     from wiremap.model.frame import Frame
     from wiremap.model.settings import Settings
-    from wiremap.steps.depths.slopes import Surface
 
     Array = NDArray[np.float64]
     Index = NDArray[np.intp]

@@ -14,27 +14,24 @@ from wiremap.formulas.cross_slopes import (
     number_stretches,
     shared_count,
 )
-from wiremap.formulas.hillsides import hillside_slopes
+from wiremap.formulas.hillsides import hillside_slopes, slopes_by_other_runs
 from wiremap.formulas.interference import likely_bias_m
 from wiremap.formulas.terrain import plane_slope_tan, surface_slope_tan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
     from wiremap.formulas.depth_pairs import PairDepths
+    from wiremap.formulas.terrain import Surface
     from wiremap.model.findings import Finding
     from wiremap.model.settings import Settings
     from wiremap.steps.depths.pairs import Pairs
     from wiremap.steps.depths.rows import Rows
 
     Array = NDArray[np.float64]
-    Surface = Callable[[Array, Array], ArrayLike]
 
 _STEEPEST_DEG = 35.0
 _PLANE_REACH_M = 12.0
-_SURFACE_STEP_M = 1.0
 _NEAR_RUN_M = 1.0
 # a conductor beside the wire that carries a tenth of its current: half of a tenth at a depth away
 _NEAR_RUN_SHARE = 0.05
@@ -70,17 +67,24 @@ def ground_slopes(
     noted = np.tan(np.radians(rows.number("cross_slope_deg")[pairs.locate]))
     ground = ground.improved(noted, noted_sigma, "noted", np.full(count, fill_value=True))
     unknown = np.isinf(ground.sigma_tan)
-    at = {"at_x_m": pairs.x, "at_y_m": pairs.y, "bearing_deg": pairs.heading - 90}
-    at = {name: np.where(unknown, values, np.nan) for name, values in at.items()}
+    x, y, bearing = (
+        np.where(unknown, values, np.nan) for values in (pairs.x, pairs.y, pairs.heading - 90)
+    )
     stretch = number_stretches(pairs.run, pairs.chainage, pairs.heading)
     elevation = rows.number("elevation_m")
     if unknown.any() and np.isfinite(elevation).any():
-        plane = plane_slope_tan(rows.x, rows.y, elevation, reach_m=_PLANE_REACH_M, **at)
+        plane = plane_slope_tan(
+            rows.x, rows.y, elevation,
+            at_x_m=x, at_y_m=y, bearing_deg=bearing, reach_m=_PLANE_REACH_M,
+        )  # fmt: skip
         sigma = plane.sigma_tan * np.sqrt(shared_count(stretch, pairs.chainage))
         ground = ground.improved(plane.slope_tan, sigma, "ground", unknown)
     if unknown.any() and surface is not None:
-        slope = surface_slope_tan(surface, step_m=_SURFACE_STEP_M, **at)
-        ground = ground.improved(slope, noted_sigma, "ground", unknown)
+        lie = surface_slope_tan(
+            surface, at_x_m=x, at_y_m=y, bearing_deg=bearing,
+            slope_sigma_deg=settings.thresholds.cross_slope_sigma_deg,
+        )  # fmt: skip
+        ground = ground.improved(lie.slope_tan, lie.sigma_tan, "ground", unknown)
     slope, sigma = borrowed_slopes(stretch, pairs.left, pairs.right, lean_deg=pairs.lean)
     return ground.improved(slope, sigma, "neighbours", unknown)
 
@@ -115,11 +119,13 @@ def expect_slopes(
     # what the sides share of the lean leaves their slope alone: if they share nothing it does not
     apart = np.radians(settings.locating.lean_sigma_deg) / np.sin(np.radians(pairs.lean)) ** 2
     pair_sigma = np.hypot(first.slope_sigma_tan, apart * np.sqrt(thresholds.lean_common_share / 2))
+    stretch = number_stretches(pairs.run, pairs.chainage, pairs.heading)
+    own = np.where(two_sided, first.slope_tan, np.nan)
+    others, others_sigma = slopes_by_other_runs(pairs.run, stretch, pairs.heading, own, pair_sigma)
     check = check_slopes(
-        number_stretches(pairs.run, pairs.chainage, pairs.heading), pairs.chainage,
-        pair_tan=np.where(two_sided, first.slope_tan, np.nan),
-        pair_sigma_tan=pair_sigma,
+        stretch, pairs.chainage, pair_tan=own, pair_sigma_tan=pair_sigma,
         ground_tan=np.where(known, ground.slope_tan, np.nan), ground_sigma_tan=ground.sigma_tan,
+        others_tan=others, others_sigma_tan=others_sigma,
         length_scale_m=thresholds.depth_length_scale_m, change_tan=change, prior_tan=prior,
     )  # fmt: skip
     source = np.where(known, ground.source, "neighbours").astype(object)

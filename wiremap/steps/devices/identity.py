@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from itertools import combinations
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import shapely
 
 from wiremap.formulas.repeats import chi_square_limit
 
@@ -24,6 +23,11 @@ _REPEAT = re.compile(
     r"^(?P<stem>.+?)(?:[\s._/-]+\d{1,4}|\s*\(\d{1,2}\)|[\s._-]*(?:repeat|rep|again|check|bis|r)\d*)$",
     re.IGNORECASE,
 )
+MOST_NEIGHBOURS = 250
+"""Rows of one kind that a row is held against, the nearest ones. Project choice: far more than
+devices stand within reach of one position, so that only a flood of rows is cut short."""
+_NEVER = 9  # beyond every rank
+_AT_ONCE = 2_000  # rows whose neighbours are looked for together: bounds the memory
 _CHI_SQUARE = float(chi_square_limit(2, confidence=0.9999))  # one device, if perhaps badly located
 
 
@@ -79,22 +83,29 @@ def match_rows(
     list of int
         Counted from 0 in the order of first appearance.
     """
-    near = _near_pairs(rows.xy, rows.cov + size_m**2 * np.eye(2))
-    ranked = []
-    for i, j in {*near, *_named_alike(rows)}:
-        sureness = rank(rows, i, j, (i, j) in near)
-        if sureness is not None:
-            apart = float(np.hypot(*(rows.xy[i] - rows.xy[j])))
-            ranked.append((sureness, apart, i, j))
-    members = {i: [i] for i in range(len(rows.name))}
+    one, other, near = _candidates(rows, size_m)
+    ranks = [
+        rank(rows, i, j, is_near)
+        for i, j, is_near in zip(one.tolist(), other.tolist(), near.tolist(), strict=True)
+    ]
+    sureness = np.array([_NEVER if known is None else known for known in ranks], dtype=int)
+    apart = np.hypot(*(rows.xy[one] - rows.xy[other]).T)
+    order = np.lexsort((other, one, apart, sureness))
+    order = order[sureness[order] < _NEVER]
+    groups = {
+        i: _Group([i], {zone} - {""}, {turn})
+        for i, (zone, turn) in enumerate(zip(rows.zone, rows.turn, strict=True))
+    }
     leader = list(range(len(rows.name)))
-    for sureness, _, i, j in sorted(ranked):
+    for k, i, j in zip(
+        sureness[order].tolist(), one[order].tolist(), other[order].tolist(), strict=True
+    ):
         a, b = sorted((leader[i], leader[j]))
-        if a != b and (sureness == 0 or _may_join(rows, members[a], members[b], sureness)):
-            members[a] += members.pop(b)
-            for k in members[a]:
-                leader[k] = a
-    number = {group: n for n, group in enumerate(sorted(members))}
+        if a != b and (k == 0 or _may_join(groups[a], groups[b], k)):
+            for member in groups[b].members:
+                leader[member] = a
+            groups[a].take(groups.pop(b))
+    number = {group: n for n, group in enumerate(sorted(groups))}
     return [number[group] for group in leader]
 
 
@@ -204,6 +215,7 @@ def controller_rank(rows: Rows, i: int, j: int, near: bool) -> int | None:  # no
     return 1 if near and _agree(rows.zone, i, j) else None
 
 
+@lru_cache(maxsize=100_000)
 def stem_of(name: str) -> str:
     """Return a name without the suffix that marks a repeated locate; the name where it has none.
 
@@ -238,42 +250,98 @@ def _agree(values: list[str], i: int, j: int) -> bool:
     return not values[i] or not values[j] or values[i] == values[j]
 
 
-def _may_join(rows: Rows, a: list[int], b: list[int], sureness: int) -> bool:
-    zones = [{rows.zone[k] for k in group} - {""} for group in (a, b)]
-    if zones[0] and zones[1] and not zones[0] & zones[1]:
+class _Group(NamedTuple):
+    """Rows that are one device so far, the zones they name, and the turns they were met in."""
+
+    members: list[int]
+    zones: set[str]
+    turns: set[str]
+
+    def take(self, other: _Group) -> None:
+        """Take in the rows of another group."""
+        self.members.extend(other.members)
+        self.zones.update(other.zones)
+        self.turns.update(other.turns)
+
+
+def _may_join(a: _Group, b: _Group, sureness: int) -> bool:
+    if a.zones and b.zones and a.zones.isdisjoint(b.zones):
         return False
-    return sureness == 1 or not ({rows.turn[k] for k in a} & {rows.turn[k] for k in b})
+    return sureness == 1 or a.turns.isdisjoint(b.turns)
+
+
+def _candidates(
+    rows: Rows, size_m: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    """Return the pairs that may be one device, each once, and whether the two stand near."""
+    count = len(rows.name)
+    near = _near_pairs(rows.xy, rows.cov + size_m**2 * np.eye(2))
+    alike = np.array([i * count + j for i, j in _named_alike(rows)], dtype=np.int64)
+    pairs = _each_once(np.concatenate([near, alike]))
+    is_near = np.zeros(len(pairs), dtype=bool)
+    is_near[np.searchsorted(pairs, near)] = True
+    return *np.divmod(pairs, max(count, 1)), is_near
+
+
+def _each_once(values: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return values sorted, each once; numpy's own way is slow with many alike."""
+    ordered = np.sort(values)
+    return ordered[np.diff(ordered, prepend=-1) > 0]
 
 
 def _named_alike(rows: Rows) -> Iterator[tuple[int, int]]:
     """Yield the pairs that share a name, or a box and zone, or repeat a name with a suffix."""
-    named: dict[str, int] = {}
+    named: dict[tuple[str, ...], int] = {}
     boxed: dict[tuple[str, str], list[int]] = defaultdict(list)
     for i, (name, zone, box) in enumerate(zip(rows.name, rows.zone, rows.box, strict=True)):
-        if name in named:
-            yield named[name], i
-        named.setdefault(name, i)
+        for key in ((name,), (name, zone)):
+            if key in named:
+                yield named[key], i
+            named.setdefault(key, i)
         if zone and box:
             boxed[box, zone].append(i)
-    for i, name in enumerate(rows.name):
-        first = named.get(stem_of(name), i)
-        if first != i:
-            yield min(first, i), max(first, i)
+    for i, (name, zone) in enumerate(zip(rows.name, rows.zone, strict=True)):
+        stem = stem_of(name)
+        for key in ((stem,), (stem, zone)):
+            first = named.get(key, i)
+            if first != i:
+                yield min(first, i), max(first, i)
     for group in boxed.values():
-        yield from combinations(group, 2)
+        for one, other in _neighbours(rows.xy[group], np.inf):
+            yield from zip(
+                np.take(group, one).tolist(), np.take(group, other).tolist(), strict=True
+            )
 
 
-def _near_pairs(xy: NDArray[np.float64], cov: NDArray[np.float64]) -> set[tuple[int, int]]:
-    """Return the pairs that stand within their combined uncertainty (chi-square 0.9999)."""
+def _near_pairs(xy: NDArray[np.float64], cov: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the pairs that stand within their combined uncertainty (chi-square 0.9999).
+
+    A pair of rows i < j of n is the number i * n + j.
+    """
     if len(xy) < 2:  # noqa: PLR2004 - a pair
-        return set()
+        return np.empty(0, dtype=np.int64)
     variance = cov[:, 0, 0] + cov[:, 1, 1]
-    points = shapely.points(xy)
-    reach = np.sqrt(_CHI_SQUARE * (variance + variance.max()))
-    i, j = shapely.STRtree(points).query(points, predicate="dwithin", distance=reach)
-    i, j = i[i < j], j[i < j]
-    (dx, dy), both = (xy[i] - xy[j]).T, cov[i] + cov[j]
-    xx, xy_, yy = both[:, 0, 0], both[:, 0, 1], both[:, 1, 1]
-    chi2 = (yy * dx**2 - 2 * xy_ * dx * dy + xx * dy**2) / (xx * yy - xy_**2)
-    near = chi2 <= _CHI_SQUARE
-    return set(zip(i[near].tolist(), j[near].tolist(), strict=True))
+    pairs = []
+    for i, j in _neighbours(xy, float(np.sqrt(2 * _CHI_SQUARE * variance.max()))):
+        (dx, dy), both = (xy[i] - xy[j]).T, cov[i] + cov[j]
+        xx, xy_, yy = both[:, 0, 0], both[:, 0, 1], both[:, 1, 1]
+        chi2 = (yy * dx**2 - 2 * xy_ * dx * dy + xx * dy**2) / (xx * yy - xy_**2)
+        pairs.append((i * len(xy) + j)[chi2 <= _CHI_SQUARE])
+    return _each_once(np.concatenate(pairs))
+
+
+def _neighbours(
+    xy: NDArray[np.float64], reach_m: float
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """Yield pairs of points, lower index first, each with the nearest within reach."""
+    from scipy.spatial import cKDTree
+
+    tree = cKDTree(xy)
+    count = min(MOST_NEIGHBOURS + 1, len(xy))  # a point is its own nearest
+    for start in range(0, len(xy), _AT_ONCE):
+        part = xy[start : start + _AT_ONCE]
+        _, found = tree.query(part, k=[*range(1, count + 1)], distance_upper_bound=reach_m)
+        place, column = np.nonzero(found < len(xy))
+        one, other = place + start, found[place, column]
+        apart = one != other
+        yield np.minimum(one, other)[apart], np.maximum(one, other)[apart]

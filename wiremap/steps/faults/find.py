@@ -11,12 +11,17 @@ import shapely
 
 from wiremap.formulas.bends import cut_corners_m
 from wiremap.model.findings import Finding
-from wiremap.model.kinds import FaultKind, FaultStatus
+from wiremap.model.kinds import FaultKind, FaultStatus, Feature
 from wiremap.model.tables import FAULTS
 from wiremap.steps.faults.coils import compare_coils
 from wiremap.steps.faults.judge import judge_run
 from wiremap.steps.faults.levels import Places, listen_along
-from wiremap.steps.faults.places import branch_places, crossing_places, fed_at_far_end
+from wiremap.steps.faults.places import (
+    branch_places,
+    crossing_places,
+    fed_at_far_end,
+    splices_beside,
+)
 from wiremap.steps.faults.reported import contradict, list_reported, match_reported
 from wiremap.steps.faults.rows import arrange_rows
 from wiremap.steps.faults.words import CAUTION, REPAIRED, describe_evidence, recommend_dig
@@ -60,6 +65,7 @@ class Faults(NamedTuple):
 def find_faults(
     points: gpd.GeoDataFrame, placed: gpd.GeoDataFrame, lines: gpd.GeoDataFrame,
     connections: pd.DataFrame, *, frame: Frame, settings: Settings,
+    readings: pd.DataFrame | None = None,
 ) -> Faults:  # fmt: skip
     """Find breaks, leaks and open ends from the tone, and hold reported faults against them.
 
@@ -83,6 +89,8 @@ def find_faults(
         Working frame.
     settings : Settings
         Tone scale, gain table, join distance, depth length scale.
+    readings : DataFrame, optional
+        Layer ``depth_readings`` with locate: tells a step in the depth from a leak.
 
     Returns
     -------
@@ -95,8 +103,8 @@ def find_faults(
     break silences, damage weakens and an open end fades is common practice, no source.
     """
     tones = listen_along(
-        arrange_rows(points, settings=settings),
-        _list_places(lines, connections, frame),
+        arrange_rows(points, readings=readings, settings=settings),
+        _list_places(lines, placed, connections, frame, settings),
         depth_length_m=settings.thresholds.depth_length_scale_m,
     )
     judged = {tone.run: judge_run(tone) for tone in tones}
@@ -116,10 +124,17 @@ def find_faults(
     )  # fmt: skip
 
 
-def _list_places(lines: gpd.GeoDataFrame, connections: pd.DataFrame, frame: Frame) -> Places:
+def _list_places(
+    lines: gpd.GeoDataFrame, placed: gpd.GeoDataFrame, connections: pd.DataFrame,
+    frame: Frame, settings: Settings,
+) -> Places:  # fmt: skip
     lengths = dict(zip(lines["run"], lines["length_m"], strict=True))
+    splices = placed[(placed["feature"] == Feature.SPLICE).to_numpy(dtype=bool)]
+    beside = splices_beside(
+        lines, splices, reach_m=settings.thresholds.join_m, scale_factor=frame.scale_factor
+    )
     return Places(
-        branches=branch_places(connections),
+        branches=branch_places(connections, beside),
         crossings=crossing_places(lines, scale_factor=frame.scale_factor),
         fed_far=fed_at_far_end(connections, lengths),
     )
@@ -141,7 +156,13 @@ def _computed_rows(
         record["geometry"] = _on_line(line, found.chainage_m, frame)
         record["chainage_high_m"] = found.high_m + _cut_off(line, found.high_m, frame)
         along = (found.high_m - found.low_m) / (2 * 1.96)
-        record["position_rms_m"] = float(np.hypot(sigma_of[found.run] * np.sqrt(2.0), along))
+        short = _falls_short(line, found.chainage_m, frame)
+        scatter = sigma_of[found.run] * np.sqrt(2.0)
+        record["position_rms_m"] = float(np.sqrt(scatter**2 + along**2 + short**2))
+        if short > 0:
+            record["evidence"] = (
+                f"{record['evidence']}; shown at the line's end, {short:.1f} m short"
+            )
         records.append(record)
     return records
 
@@ -153,6 +174,14 @@ def _cut_off(line: object, chainage_m: float, frame: Frame) -> float:
     x, y = shapely.get_coordinates(line).T / frame.scale_factor
     start = np.cumsum(np.hypot(np.diff(x), np.diff(y))) - np.hypot(np.diff(x), np.diff(y))
     return float(cut_corners_m(x, y)[start < chainage_m].sum())
+
+
+def _falls_short(line: object, chainage_m: float, frame: Frame) -> float:
+    """Return how far beyond the end of its line a chainage lies: the line is not drawn on."""
+    if line is None:
+        return 0.0
+    length: float = line.length / frame.scale_factor  # type: ignore[attr-defined]
+    return max(chainage_m - length, 0.0)
 
 
 def _on_line(line: object, chainage_m: float, frame: Frame) -> object:

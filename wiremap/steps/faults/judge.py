@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from wiremap.formulas.leaks import free_gaps
 from wiremap.formulas.tone_evidence import Priors
 from wiremap.formulas.tone_models import Verdict, judge_levels
 from wiremap.model.kinds import FaultKind
@@ -116,9 +117,25 @@ def judge_run(tone: RunTone) -> Judged:
             "the level fades toward the end, too little to tell an open end from decay"
             f" (probability {verdict.taper_probability:.0%})"
         )
+    elif not found and _free_drop(tone, verdict):
+        why = _free_drop(tone, verdict)
     elif not found and verdict.smallest_loss > _UNDECIDED_LOSS:
         why = f"a leak must lose {verdict.smallest_loss:.0%} of the current to be told from noise"
     return Judged(found, verdict, why, _heard(tone))
+
+
+def _free_drop(tone: RunTone, verdict: Verdict) -> str:
+    """Return in words where more than half the current leaves at what is no fault by itself."""
+    drops = np.diff(verdict.model)
+    gaps = [gap for gap in free_gaps(tone.levels) if drops[gap] < np.log(0.5)]
+    if not gaps:
+        return ""
+    place = tone.along(float(tone.levels.chainage_m[gaps[0] : gaps[0] + 2].mean()))
+    return (
+        f"the level drops by {-np.expm1(drops[gaps[0]]):.0%} near {place:.1f} m,"
+        " where a branch joins or the gain or the day changes; that is more than an even division"
+        " explains, and a leak there cannot be told from it"
+    )
 
 
 def _heard(tone: RunTone) -> tuple[float, float]:

@@ -9,10 +9,12 @@ import numpy as np
 
 from wiremap.formulas.tone import (
     NOISE_FLOOR,
+    USUAL_DECAY_PER_M,
     level_noise,
     log_current,
     lone_points,
     neighbour_residuals,
+    usual_decay,
 )
 from wiremap.formulas.tone_evidence import Levels
 from wiremap.model.kinds import Feature
@@ -129,7 +131,19 @@ def listen_along(rows: Rows, places: Places, *, depth_length_m: float) -> list[R
     known = [run for run in heard if run is not None]
     residuals = np.concatenate([np.empty(0), *(run.residuals for run in known)])
     usual = level_noise(residuals) if len(residuals) >= _ENOUGH_RESIDUALS else _USUAL_NOISE
-    return [_settle(run, usual, depth_length_m) for run in known]
+    decay = _property_decay(known)
+    return [_settle(run, usual, decay, depth_length_m) for run in known]
+
+
+def _property_decay(known: list[_Heard]) -> float:
+    """Return the decay along the runs, each taken apart where current may divide."""
+    if not known:
+        return USUAL_DECAY_PER_M
+    x = [run.part.chainage_m[run.at] for run in known]
+    parts = [np.searchsorted(np.sort(run.branches), at) for run, at in zip(known, x, strict=True)]
+    count = np.cumsum([0, *(len(run.branches) + 1 for run in known)])
+    number = np.concatenate([first + part for first, part in zip(count, parts, strict=False)])
+    return usual_decay(number, np.concatenate(x), np.concatenate([run.even for run in known]))
 
 
 def _hear(part: Rows, places: Places) -> _Heard | None:
@@ -159,7 +173,7 @@ def _hear(part: Rows, places: Places) -> _Heard | None:
     )  # fmt: skip
 
 
-def _settle(run: _Heard, usual_noise: float, depth_length_m: float) -> RunTone:
+def _settle(run: _Heard, usual_noise: float, decay_per_m: float, depth_length_m: float) -> RunTone:
     """Return the run with its noise, lone levels set aside."""
     count, own = len(run.residuals), level_noise(run.residuals) if len(run.residuals) else 0.0
     # few levels that bend, as toward an open end, are not noisier than the receiver elsewhere
@@ -176,6 +190,9 @@ def _settle(run: _Heard, usual_noise: float, depth_length_m: float) -> RunTone:
         depth_noise=run.part.depth_share[at],
         depth_length_m=depth_length_m,
         free_steps=np.column_stack([run.groups[kept], _free_branches(x, run.branches)]),
+        read_shift=run.part.read_shift[at],
+        read_noise=run.part.read_share[at],
+        decay_per_m=decay_per_m,
     )
     rms = run.part.rms_m[np.isfinite(run.part.rms_m)]
     return RunTone(
@@ -243,12 +260,9 @@ def _ending(part: Rows, silent_m: float, branches: Floats) -> str:
     if np.isfinite(silent_m):
         return "silent"
     end = float(np.nanmax(part.chainage_m))
-    last = part.feature[part.chainage_m == end]
-    return (
-        "joined"
-        if (last != Feature.PATH).any() or (branches > end - _END_REACH_M).any()
-        else "loose"
-    )
+    sounds = (part.feature != Feature.PATH) & (part.level > 0) & (part.chainage_m == end)
+    joined = sounds.any() or (branches > end - _END_REACH_M).any()
+    return "joined" if joined else "loose"
 
 
 def _beside_valve(part: Rows) -> Flags:

@@ -17,32 +17,64 @@ if TYPE_CHECKING:
 _SHARED_TRENCH = 3
 
 
-def branch_places(connections: pd.DataFrame) -> Places:
+def splices_beside(
+    lines: gpd.GeoDataFrame, splices: gpd.GeoDataFrame, *, reach_m: float, scale_factor: float
+) -> pd.DataFrame:
+    """Return the splices that a run passes, whether or not their rows name it.
+
+    Parameters
+    ----------
+    lines : GeoDataFrame
+        One row a run: run, geometry.
+    splices : GeoDataFrame
+        Located splices.
+    reach_m : float
+        Distance from the line within which a splice is taken to be on it, in metres.
+    scale_factor : float
+        Plane metres in one ground metre.
+
+    Returns
+    -------
+    DataFrame
+        Columns run, chainage_m.
+    """
+    import pandas as pd
+
+    line, point = lines.geometry.to_numpy(), splices.geometry.to_numpy()
+    tree = shapely.STRtree(line)
+    at, near = tree.query(point, predicate="dwithin", distance=reach_m * scale_factor)
+    along = shapely.line_locate_point(line[near], point[at]) / scale_factor
+    return pd.DataFrame({"run": lines["run"].to_numpy(dtype=object)[near], "chainage_m": along})
+
+
+def branch_places(connections: pd.DataFrame, beside: pd.DataFrame) -> Places:
     """Return the chainages at which each run meets another wire, a splice or a valve.
 
     Parameters
     ----------
     connections : DataFrame
         Columns run, chainage_m, other_kind, other, other_chainage_m.
+    beside : DataFrame
+        Columns run, chainage_m: further places.
 
     Returns
     -------
     dict of str to ndarray
         By run, metres.
     """
-    if not len(connections):
-        return {}
     here = connections["run"].to_numpy(dtype=object)
     other = (connections["other_kind"] == "run").to_numpy(dtype=bool)
     return _group(
-        np.concatenate([here, connections["other"].to_numpy(dtype=object)[other]]),
-        np.concatenate(
-            [
-                _chainages(connections, "chainage_m"),
-                _chainages(connections, "other_chainage_m")[other],
-            ]
-        ),
-    )
+        np.concatenate([
+            here, connections["other"].to_numpy(dtype=object)[other],
+            beside["run"].to_numpy(dtype=object),
+        ]),
+        np.concatenate([
+            _chainages(connections, "chainage_m"),
+            _chainages(connections, "other_chainage_m")[other],
+            _chainages(beside, "chainage_m"),
+        ]),
+    )  # fmt: skip
 
 
 def fed_at_far_end(connections: pd.DataFrame, lengths: dict[str, float]) -> set[str]:

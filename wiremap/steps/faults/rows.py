@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 _USUAL_DEPTH_M = 0.3
 _UNKNOWN_DEPTH_SHARE = 0.15
 _LARGEST_DEPTH_SHARE = 0.5
+_LEAST_DEPTH_SHARE = 0.02
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,9 @@ class Rows:
         Distance along the run, depth, its relative sigma, and the position's radial RMS.
     usable : ndarray of bool
         False where a point was set aside as off the line.
+    read_shift, read_share : ndarray
+        Log of the depth read at the point over `depth_m`, and the reading's own relative sigma;
+        NaN where none was read.
     """
 
     run: Texts
@@ -52,19 +56,25 @@ class Rows:
     depth_share: Floats
     rms_m: Floats
     usable: Flags
+    read_shift: Floats
+    read_share: Floats
 
     def take(self, at: Places) -> Rows:
         """Return some of the rows."""
         return Rows(*(getattr(self, name)[at] for name in self.__dataclass_fields__))
 
 
-def arrange_rows(points: gpd.GeoDataFrame, *, settings: Settings) -> Rows:
+def arrange_rows(
+    points: gpd.GeoDataFrame, *, readings: pd.DataFrame | None, settings: Settings
+) -> Rows:
     """Return the columns that the tone needs, as arrays.
 
     Parameters
     ----------
     points : GeoDataFrame
         Points on runs, ordered by run and chainage.
+    readings : DataFrame or None
+        Depth readings: locate, depth_m, depth_sigma_m and, where known, systematic_sigma_m.
     settings : Settings
         Tone scale and gain table.
 
@@ -80,6 +90,7 @@ def arrange_rows(points: gpd.GeoDataFrame, *, settings: Settings) -> Rows:
     depth, share = _fill_depths(
         read_numbers(points, "wire_depth_m"), read_numbers(points, "wire_depth_sigma_m"), run
     )
+    read, read_sigma = _read_depths(points, readings)
     chainage = read_numbers(points, "chainage_m")
     usable = np.isfinite(chainage)
     if "on_line" in points:
@@ -95,6 +106,8 @@ def arrange_rows(points: gpd.GeoDataFrame, *, settings: Settings) -> Rows:
         depth_share=share,
         rms_m=read_numbers(points, "position_rms_m"),
         usable=usable,
+        read_shift=np.log(read / depth),
+        read_share=read_sigma / read,
     )
 
 
@@ -130,6 +143,21 @@ def read_texts(frame: pd.DataFrame, name: str) -> Texts:
     if name not in frame:
         return np.full(len(frame), "", dtype=object)
     return np.asarray(frame[name].to_numpy(dtype=object, na_value=""))
+
+
+def _read_depths(points: pd.DataFrame, readings: pd.DataFrame | None) -> tuple[Floats, Floats]:
+    """Return the depth read at each point and its own sigma; NaN where none was read."""
+    if readings is None or "locate" not in points or not len(readings):
+        return np.full(len(points), np.nan), np.full(len(points), np.nan)
+    import pandas as pd
+
+    row = pd.Index(readings["locate"]).get_indexer(pd.Index(points["locate"]))
+    depth = read_numbers(readings, "depth_m")
+    shared = np.nan_to_num(read_numbers(readings, "systematic_sigma_m"))
+    total = read_numbers(readings, "depth_sigma_m")
+    own = np.sqrt(np.maximum(total**2 - shared**2, (_LEAST_DEPTH_SHARE * depth) ** 2))
+    found = (row >= 0) & (depth[row] > 0)
+    return np.where(found, depth[row], np.nan), np.where(found, own[row], np.nan)
 
 
 def _apply_gain_table(level: Floats, gain: Floats, settings: Settings) -> tuple[Floats, Floats]:

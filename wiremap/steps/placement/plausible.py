@@ -36,6 +36,10 @@ WIDEST_M = 50_000.0
 """No point of a property is farther from its middle. Project choice: beyond it no one plane keeps
 lengths, and the points are those of several properties."""
 
+SOUTHERNMOST_DEG = -60.0
+"""Nothing is irrigated south of it (the area of the Antarctic Treaty, article VI), but the
+longitudes of eastern North America, read as latitudes, fall there."""
+
 FOOT_M, SURVEY_FOOT_M = 0.3048, 1200 / 3937
 
 
@@ -105,6 +109,8 @@ def _inside_area(crs: CRS, lon: float, lat: float) -> bool:
     area = crs.area_of_use
     if area is None:
         return True
+    if lat < SOUTHERNMOST_DEG < area.north:
+        return False
     if not area.south - AREA_MARGIN_DEG <= lat <= area.north + AREA_MARGIN_DEG:
         return False
     width = (area.east - area.west) % 360 or 360

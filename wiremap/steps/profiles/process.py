@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from wiremap.formulas.gaussian_process import Smoothed, fit_scales, smooth_chains
+from wiremap.formulas.gaussian_process import (
+    Smoothed,
+    average_smoothed,
+    fit_scales,
+    smooth_chains,
+)
 from wiremap.model.findings import Finding
 
 if TYPE_CHECKING:
@@ -27,22 +32,27 @@ _ODD_ROUNDS = 3
 
 
 def smooth_depths(nodes: Nodes, observed: Observed, settings: Settings) -> tuple[Smoothed, float]:
-    """Return the depth at all nodes, and the length scale that the readings favour."""
+    """Return the depth at all nodes, and the length scale that the readings favour.
+
+    Where the readings leave open over what length depth changes and how far, the answers of the
+    likely cases are averaged, and how they differ counts into the sigma.
+    """
     mean, mean_sigma = _mean_depth(observed)
-    prior = _Prior(
-        settings.thresholds.depth_length_scale_m, settings.thresholds.depth_amplitude_m,
-        mean, mean_sigma,
-    )  # fmt: skip
-    noise = observed.sigma
+    thresholds = settings.thresholds
+    prior = _Prior(thresholds.depth_length_scale_m, thresholds.depth_amplitude_m, mean, mean_sigma)
+    cases, noise = [(1.0, prior)], observed.sigma
     if len(observed.run):
         some = _sample_runs(observed.run)
-        scale, amplitude = fit_scales(
+        scales = fit_scales(
             observed.run[some], observed.chainage[some], observed.depth[some],
             observed.sigma[some], **prior._asdict(),
         )  # fmt: skip
-        prior = prior._replace(length_scale_m=scale, amplitude=amplitude)
+        cases = [
+            (weight, prior._replace(length_scale_m=length, amplitude=size))
+            for weight, length, size in zip(*(a.tolist() for a in scales), strict=True)
+        ]
         first = smooth_chains(
-            observed.run, observed.chainage, observed.depth, noise, **prior._asdict()
+            observed.run, observed.chainage, observed.depth, noise, **cases[0][1]._asdict()
         )
         noise = _even_noise(observed, first.mean)
     value, shared = (
@@ -52,10 +62,12 @@ def smooth_depths(nodes: Nodes, observed: Observed, settings: Settings) -> tuple
     sigma = np.ones(len(nodes.run))
     value[nodes.reading], sigma[nodes.reading] = observed.depth, noise
     shared[:, nodes.reading] = observed.shared
-    smoothed = smooth_chains(
-        nodes.run, nodes.chainage, value, sigma, shared=shared, **prior._asdict()
-    )
-    return smoothed, prior.length_scale_m
+    smoothed = [
+        smooth_chains(nodes.run, nodes.chainage, value, sigma, shared=shared, **case._asdict())
+        for _, case in cases
+    ]
+    weights = np.array([weight for weight, _ in cases])
+    return average_smoothed(smoothed, weights), cases[0][1].length_scale_m
 
 
 class _Prior(NamedTuple):

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+_SAME_PLACE_M = 1e-6  # two segments reckon their common end each for itself
+
 
 class Profiles(NamedTuple):
     """What `profile_runs` returns.
@@ -128,7 +130,7 @@ def _curves(nodes: Nodes, depth: Array, sigma: Array, runs: RunCodes) -> pd.Data
     """Return the curves: every node along the segments, ends of segments once."""
     run, chainage = nodes.run[nodes.curve], nodes.chainage[nodes.curve]
     once = np.ones(len(run), dtype=bool)
-    once[1:] = (run[1:] != run[:-1]) | (chainage[1:] > chainage[:-1])
+    once[1:] = (run[1:] != run[:-1]) | (np.diff(chainage) > _SAME_PLACE_M)
     return pd.DataFrame(
         {
             "run": runs.names.to_numpy(dtype=object)[run[once]],

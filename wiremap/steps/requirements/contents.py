@@ -128,6 +128,7 @@ def check_located(record: Record, *, kinds: Sequence[str]) -> list[str]:
     equipment = record.rows("equipment")
     found = set(equipment["kind"].dropna()) if len(equipment) else set()
     absent = {str(kind) for kind in record.settings.property.none_here}
+    absent |= {layer for layer, kind in _NAMED_BY.items() if kind in absent}
     gaps = []
     for kind in kinds:
         there = len(record.rows(kind)) > 0 if kind in STYLES else kind in found

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from wiremap.formulas.passes import merge_passes
+from wiremap.formulas.passes import Common, Marks, merge_passes
 from wiremap.formulas.polylines import project_on_line, step_lengths
 from wiremap.formulas.sequences import count_moved, resequence
 from wiremap.formulas.smoothing import straighten
 from wiremap.formulas.walks import (
+    OUTLIER_SIGMAS,
     drop_repeats,
     find_outliers,
     is_disordered,
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from wiremap.model.frame import Frame
-    from wiremap.model.settings import Settings
+    from wiremap.model.settings import Settings, Thresholds
     from wiremap.steps.traces.walks import Walks
 
     Floats = NDArray[np.float64]
@@ -66,7 +67,7 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
 
     1. Group points by run; a point whose run names several wires lies on each.
     2. Put each run in order: by ``order`` where given, else as the rows stand. Set lone outliers
-       aside.
+       aside, and faults reported farther off the run than their positions allow.
     3. Tell apart several passes over one wire: other visits, and walking back.
     4. Rows that stand out of order are moved only where that clearly shortens the line.
     5. Average the passes, each weighted by its accuracy. Straighten the zigzag that coarse marks
@@ -95,13 +96,14 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
     thresholds = settings.thresholds
     walks = gather_walks(placed, join_m=thresholds.join_m)
     aside = _stand_off(walks, walks.run, thresholds.outlier_m)
-    aside &= ~is_disordered(walks.xy, walks.run)
+    aside &= ~is_disordered(walks.xy, walks.run, walks.sigma_m)
+    aside |= _faults_off(walks, thresholds.outlier_m)
     aside[_beside_their_run(walks, aside, thresholds.outlier_m)] = False
     kept, passes, findings = _sort_out(walks.take(np.flatnonzero(~aside)))
     line = kept.run * (passes.max(initial=0) + 1) + passes
     late = _stand_off(kept, line, thresholds.outlier_m)
     walks, passes, outlier = _put_back(kept, passes, late, walks.take(np.flatnonzero(aside)))
-    found = _merge(walks, passes, ~outlier, thresholds.outlier_m)
+    found = _merge(walks, passes, ~outlier, thresholds)
     found, too_short = _drop_short(found, walks)
     sigma_m = walks.sigma_m[found.place] * np.sqrt(found.shrink)
     straight = straighten(found.xy, walks.run[found.place], sigma_m, walks.keep[found.place])
@@ -117,6 +119,27 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
 def _stand_off(walks: Walks, line: Ints, least_m: float) -> Flags:
     """Return which points located by tone alone stand off their line."""
     return find_outliers(walks.xy, line, walks.sigma_m, ~walks.keep, least_m=least_m)
+
+
+def _faults_off(walks: Walks, least_m: float) -> Flags:
+    """Return the faults that stand farther off their run's other points than positions allow.
+
+    A fault is often reported by another crew, with another receiver; the wire does not go there.
+    """
+    import shapely
+
+    off = np.zeros(len(walks.run), dtype=bool)
+    for run in np.unique(walks.run[walks.fault]):
+        rows = np.flatnonzero(walks.run == run)
+        faults, others = rows[walks.fault[rows]], rows[~walks.fault[rows]]
+        line = drop_repeats(walks.xy[others])
+        if len(line) < 2:  # noqa: PLR2004
+            continue
+        wire, marks = shapely.linestrings(line), shapely.points(walks.xy[faults])
+        offset = shapely.distance(marks, wire)
+        spread = np.hypot(walks.sigma_m[faults], np.median(walks.sigma_m[others]))
+        off[faults] = offset > np.maximum(least_m, OUTLIER_SIGMAS * spread)
+    return off
 
 
 def _beside_their_run(walks: Walks, aside: Flags, least_m: float) -> list[int]:
@@ -174,8 +197,12 @@ def _order_passes(walk: Walks, number: Ints) -> tuple[Ints, int]:
     return np.concatenate(orders), moved
 
 
-def _merge(walks: Walks, passes: Ints, on_line: Flags, reach_m: float) -> Vertices:
+def _merge(walks: Walks, passes: Ints, on_line: Flags, thresholds: Thresholds) -> Vertices:
     """Return the vertices of all lines; runs of several passes are averaged."""
+    common = Common(
+        1.0 - thresholds.relative_rms_share**2,
+        thresholds.visit_common_share * (1.0 - thresholds.relative_rms_share**2),
+    )
     several = np.isin(walks.run, np.unique(walks.run[passes > 0]))
     place = np.flatnonzero(on_line & ~several)
     parts = [Vertices(place, walks.xy[place], np.ones(len(place)), np.ones(len(place), int))]
@@ -183,10 +210,11 @@ def _merge(walks: Walks, passes: Ints, on_line: Flags, reach_m: float) -> Vertic
         rows = np.flatnonzero((walks.run == run) & on_line)
         if len(rows) < 2:  # noqa: PLR2004
             continue
-        merged = merge_passes(
-            walks.xy[rows], walks.sigma_m[rows] ** 2, passes[rows], walks.keep[rows],
-            reach_m=reach_m,
+        marks = Marks(
+            walks.xy[rows], walks.sigma_m[rows] ** 2, passes[rows], walks.visit[rows],
+            walks.keep[rows],
         )  # fmt: skip
+        merged = merge_passes(marks, reach_m=thresholds.outlier_m, common=common)
         parts.append(Vertices(rows[merged.row], merged.xy, merged.shrink, merged.passes))
     joined = Vertices(
         np.concatenate([part.place for part in parts]),

@@ -33,6 +33,7 @@ class Walks(NamedTuple):
     xy: Floats
     sigma_m: Floats
     keep: Flags
+    fault: Flags
     visit: Ints
     ordered: Flags
 
@@ -49,7 +50,7 @@ class Walks(NamedTuple):
         return self._replace(**columns)
 
 
-_COLUMNS = ("locate", "run", "xy", "sigma_m", "keep", "visit", "ordered")
+_COLUMNS = ("locate", "run", "xy", "sigma_m", "keep", "fault", "visit", "ordered")
 
 
 def texts(frame: pd.DataFrame, name: str) -> NDArray[np.object_]:
@@ -89,7 +90,8 @@ def gather_walks(placed: gpd.GeoDataFrame, *, join_m: float) -> Walks:
     code = np.insert(code, ahead, adopted.run)
     heard = np.append(np.isin(features, [str(f) for f in HEARD_ONLY]), False)[feature[locate]]
     sigma_m = np.maximum(rms[locate] / np.sqrt(2.0), 1e-4)
-    return Walks(locate, code, names, xy[locate], sigma_m, ~heard, visit, ordered)
+    fault = located.feature[locate] == str(Feature.FAULT)
+    return Walks(locate, code, names, xy[locate], sigma_m, ~heard, fault, visit, ordered)
 
 
 def _place_of(code: Ints, adopted: Adopted) -> Ints:

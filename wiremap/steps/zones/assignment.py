@@ -151,21 +151,19 @@ def assign(
     """
     from scipy.optimize import linear_sum_assignment
 
-    rows, columns = scores.shape
-    group = np.arange(columns) if groups is None else np.asarray(groups)
-    costs = np.zeros((rows, columns + rows))
-    costs[:, :columns] = -scores
+    group = np.arange(scores.shape[1]) if groups is None else np.asarray(groups)
+    costs = -np.maximum(scores, 0.0)  # a row that stays free costs nothing
     chosen_rows, chosen = linear_sum_assignment(costs)
     best = costs[chosen_rows, chosen].sum()
     answers = []
     for row, column in zip(chosen_rows.tolist(), chosen.tolist(), strict=True):
-        if column >= columns or scores[row, column] <= 0:
+        if scores[row, column] <= 0:
             continue
         alike = group == group[column]
         lost = float(scores[row, column])  # where nobody else wants the one or the other
         if (scores[row, ~alike] > 0).any() or (scores[:, alike] > 0).any(axis=1).sum() > 1:
             other = costs.copy()
-            other[row, :columns][alike] = FORBIDDEN
+            other[row, alike] = 0.0
             lost = float(other[linear_sum_assignment(other)].sum() - best)
         answers.append((row, column, 1.0 - math.exp(-lost)))
     return answers

@@ -15,6 +15,7 @@ from wiremap.model.tables import LAYERS
 from wiremap.plugins import Writer
 from wiremap.write.dxf.blocks import add_blocks, insert_devices, insert_readings
 from wiremap.write.dxf.notes import add_notes
+from wiremap.write.dxf.saving import save_drawing
 from wiremap.write.dxf.sheet import Sheet, draw_shapes, draw_text
 from wiremap.write.plain_text import plain_text
 from wiremap.write.stretches import inferred_stretches, shallow_stretches
@@ -64,7 +65,8 @@ def write_dxf(
     target : Path
         Folder to write into.
     context : mapping
-        ``name``, ``slug``, ``settings`` and ``frame``; ``base`` where it is known.
+        ``name``, ``slug``, ``settings`` and ``frame``; ``base`` where it is known; ``timestamp``
+        where the time of writing is fixed.
 
     Returns
     -------
@@ -103,7 +105,7 @@ def write_dxf(
     _set_view(drawing, extent)
     path = target / f"{context['slug']}.dxf"
     _hold_audit(drawing, path.name)
-    drawing.saveas(path)
+    save_drawing(drawing, path, timestamp=context.get("timestamp"))
     projection = path.with_suffix(".prj")
     projection.write_text(str(frame.crs.to_wkt("WKT1_ESRI")), encoding="utf-8")
     return [path, projection]

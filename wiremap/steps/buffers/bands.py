@@ -1,4 +1,4 @@
-"""Buffers: the advisory band around each wire, to be dug by hand.
+"""The advisory band around each wire, to be dug by hand.
 
 Reads vertices, segments and lines; returns the layer ``dig_buffer``. Advisory only: never a
 utility locate.
@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from wiremap.formulas.polylines import leg_directions, neighbours, turns_deg
+from wiremap.formulas.polylines import leg_directions, neighbours
 from wiremap.model.kinds import Feature
 from wiremap.model.tables import DIG_BUFFER
+from wiremap.steps.buffers.corners import hidden_corners
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import geopandas as gpd
     from numpy.typing import NDArray
 
@@ -111,6 +110,9 @@ def buffer_runs(
        from a straight chord, so the band never narrows before it may.
     3. Where the line turns at both ends of a stretch, the corner may lie between the marks: the
        band also holds the corner that the legs before and after make when they are carried on.
+       Where it turns at one end, and the marks around do not show that the corner is at that
+       mark, the band holds the right angle that fits between the leg carried on and the other
+       mark.
     4. Beyond an end where the tone was lost, a fan says that the wire continues.
 
     Parameters
@@ -152,45 +154,6 @@ def buffer_runs(
     return Buffers(DIG_BUFFER.conform(table, crs=frame.metric_crs), [])
 
 
-def dissolve_buffers(
-    dig_buffer: gpd.GeoDataFrame, groups: Mapping[str, str] | None = None
-) -> gpd.GeoDataFrame:
-    """Return the bands of several runs as one area, or as one area a group.
-
-    Advisory only, not a utility locate.
-
-    Parameters
-    ----------
-    dig_buffer : GeoDataFrame
-        Layer ``dig_buffer``.
-    groups : mapping of str to str, optional
-        Run: group, such as its zone. A run that is not named stands in no group. All runs are
-        one group with an empty name where not given.
-
-    Returns
-    -------
-    GeoDataFrame
-        Columns group, runs, area_m2 (plane), advisory, and geometry, ordered by group.
-
-    Examples
-    --------
-    >>> dissolve_buffers(DIG_BUFFER.empty(crs="EPSG:26914")).shape[0]
-    0
-    """
-    import geopandas as gpd
-
-    named = dig_buffer["run"].map(dict(groups)) if groups is not None else None
-    group = pd.Series("", index=dig_buffer.index) if named is None else named
-    rows = []
-    for name, part in dig_buffer.groupby(group):
-        shape = part.geometry.union_all()
-        runs = ";".join(part["run"])
-        rows.append((name, runs, shape.area, ADVISORY, shape))
-    columns = ["group", "runs", "area_m2", "advisory", "geometry"]
-    table = pd.DataFrame(rows, columns=columns)
-    return gpd.GeoDataFrame(table, geometry="geometry", crs=dig_buffer.crs)
-
-
 def _half_widths(vertices: pd.DataFrame, settings: Settings) -> Floats:
     """Return tolerance and position radius at each vertex, in ground metres."""
     xx, xy, yy = (
@@ -210,6 +173,7 @@ def _draw_bands(
 
     start = np.flatnonzero(line[1:] == line[:-1])
     owner = line[start]
+    length = np.hypot(*(xy[start + 1] - xy[start]).T)
     width = _stretch_widths(xy, line, half, start, settings)
     least = np.minimum.reduceat(width, np.searchsorted(owner, np.arange(line[-1] + 1)))
     whole = _widen(shapely.linestrings(xy, indices=line), least)
@@ -219,7 +183,8 @@ def _draw_bands(
     first = np.flatnonzero(np.append(True, ~same))[: len(wider)]
     legs = np.stack([xy[start[wider]], xy[start[wider] + 1]], axis=1).reshape(-1, 2)
     paths = shapely.linestrings(legs, indices=np.repeat(stretch, 2)) if len(wider) else whole[:0]
-    corner, apex = _hidden_corners(xy, line, start, half - settings.advisory.tolerance_m)
+    radius = np.maximum(half[start], half[start + 1]) - settings.advisory.tolerance_m
+    corner, apex = hidden_corners(xy, line, start, np.maximum(radius, WANDER_SHARE * length))
     triangles = np.stack([xy[start[corner]], apex, xy[start[corner] + 1]], axis=1)
     corners = _widen(shapely.polygons(triangles), width[corner]) if len(corner) else whole[:0]
     extras = np.concatenate([_widen(paths, width[wider[first]]), corners])
@@ -247,23 +212,6 @@ def _widen(shapes: NDArray[np.object_], half: Floats) -> NDArray[np.object_]:
     outside = 1.0 / np.cos(np.pi / (4 * ARC_POINTS))
     bands: NDArray[np.object_] = shapely.buffer(shapes, half * outside, quad_segs=ARC_POINTS)
     return bands
-
-
-def _hidden_corners(xy: Floats, line: Ints, start: Ints, radius: Floats) -> tuple[Ints, Floats]:
-    """Return the stretches that may hide a corner between their marks, and where it would be."""
-    turn = np.radians(turns_deg(xy, line))
-    before, after = leg_directions(xy, line)
-    leg_in, leg_out = before[start], after[start + 1]
-    chord = xy[start + 1] - xy[start]
-    cross = leg_in[:, 0] * leg_out[:, 1] - leg_in[:, 1] * leg_out[:, 0]
-    across = chord[:, 0] * leg_out[:, 1] - chord[:, 1] * leg_out[:, 0]
-    reach = across / np.where(np.abs(cross) > 0.1, cross, np.inf)  # noqa: PLR2004
-    here, there = turn[start], turn[start + 1]
-    bent = (here * there > 0) & (np.abs(here) + np.abs(there) < np.radians(150.0))
-    sag = np.abs(reach * np.sin(here))
-    clear = sag > np.maximum(radius[start], WANDER_SHARE * np.hypot(*chord.T))
-    found = np.flatnonzero(bent & clear & (reach > 0))
-    return found, xy[start[found]] + reach[found, None] * leg_in[found]
 
 
 def _lost_ends(lost: Flags, line: Ints) -> Ints:
