@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _TURN_DEG = 20.0
 _SECTOR_DEG = 30.0
 _HALF_WINDOW = 2
+_ODD_Z = 2.5
 _LEAST_FOR_SCALE = 20
 _SHARED_REACH_M = 12.0
 _LEAST_A_SIDE = 2
@@ -239,11 +240,17 @@ def check_slopes(  # noqa: PLR0913 - two kinds of slope and what is held of them
     )  # fmt: skip
     residual, sigma = known.left_out_residual[:count], known.left_out_sigma[:count]
     others, others_sigma = (np.asarray(a, dtype=float) for a in (others_tan, others_sigma_tan))
-    window, window_sigma = _windows(
-        np.asarray(stretch), chainage, pair, pair_sigma, change_tan,
-        beside=((ground, ground_sigma), (others, others_sigma)),
-    )  # fmt: skip
     scale = _scatter(residual / sigma)
+    # a pair that stands out by itself says nothing of the pairs around it
+    odd = np.abs(np.nan_to_num(residual)) > _ODD_Z * scale * np.nan_to_num(sigma, nan=np.inf)
+    (whole, whole_sigma), (rest, rest_sigma) = (
+        _windows(
+            np.asarray(stretch), chainage, values, pair_sigma, change_tan,
+            beside=((ground, ground_sigma), (others, others_sigma)),
+        )
+        for values in (pair, np.where(odd, np.nan, pair))
+    )  # fmt: skip
+    window, window_sigma = np.where(odd, whole, rest), np.where(odd, whole_sigma, rest_sigma)
     return SlopeCheck(
         known.mean[:count], known.sigma[:count],
         residual, sigma * scale, window, window_sigma * scale,
