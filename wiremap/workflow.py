@@ -173,7 +173,9 @@ def _compute(
         "splices": wires["splices"],
         "faults": wires["faults"],
     }
-    dimensions = dimension_features(found, settled.current, placed.references, **shared)
+    dimensions = dimension_features(
+        found, settled.current, placed.references, base=source.base, **shared
+    )
     known = {**found, "wire_runs": wires["wire_runs"], "ties": dimensions.ties}
     return {
         **wires,
@@ -183,11 +185,7 @@ def _compute(
         "zone_buffers": buffer_zones(buffers.dig_buffer, zones.zones, frame=placed.frame),
         "zones": zones.zones,
         "schedule": complete_schedule(zones.schedule, known, wires["paths"]),
-        "findings": [
-            finding
-            for result in (*results, zones, buffers, dimensions)
-            for finding in result.findings
-        ],
+        "findings": [f for done in (*results, zones, buffers, dimensions) for f in done.findings],
     }
 
 

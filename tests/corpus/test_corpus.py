@@ -68,7 +68,7 @@ def test_what_the_file_says_is_on_the_map(tmp_path, sample):
     runs = asbuilt.layers["wire_runs"]
     if sample.runs:
         lengths = dict(zip(runs["zones"], runs["length_m"], strict=True))
-        assert lengths == pytest.approx(RUNS_M, abs=0.8)
+        assert lengths == pytest.approx(RUNS_M, abs=0.2)
 
 
 @pytest.mark.parametrize("sample", [s for s in SAMPLES if s.refused], ids=named)

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from wiremap.model.findings import CODES
 from wiremap.model.kinds import Feature
 from wiremap.model.settings import Settings
 from wiremap.model.tables import LOCATES_IN, ZONE_LIST
@@ -149,7 +150,7 @@ def test_a_pair_must_name_another_point(pair):
 
 
 def test_path_marks_without_a_run_are_joined_by_zone_else_by_file():
-    """One note for each group; a name that is taken is not joined in silence."""
+    """One finding for each group, a warning where marks were joined: they may be of two wires."""
     locates, findings = check(
         path("P1", run=None, zone="3"), path("P2", run=None, zone="3"), path("P3", run=None),
         path("P4", run="zone 4"), path("P5", run=None, zone="4"),
@@ -157,6 +158,8 @@ def test_path_marks_without_a_run_are_joined_by_zone_else_by_file():
 
     assert locates["run"].tolist() == ["zone 3", "zone 3", "locates", "zone 4", "zone 4~2"]
     assert codes(findings) == ["run-without-name"] * 3
+    assert [f.severity for f in findings] == [None, "note", "note"]
+    assert CODES["run-without-name"].severity == "warning"
 
 
 def test_many_rows_that_break_one_rule_share_a_finding():

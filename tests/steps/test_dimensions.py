@@ -29,12 +29,13 @@ def fixed(rows, permanent=None):
     return points(rows, reference=names, is_permanent=permanent or [True] * len(rows))
 
 
-def dimension(devices, references, placed=None, scale=1.0, **thresholds):
+def dimension(devices, references, placed=None, scale=1.0, base=None, **thresholds):
     """Dimension devices in a frame of the scale given."""
     placed = points([]) if placed is None else placed
     return dimension_features(
         devices, placed, references,
         frame=Frame(UTM, UTM, scale_factor=scale), settings=Settings(thresholds=thresholds),
+        base=base,
     )  # fmt: skip
 
 
@@ -161,3 +162,62 @@ def test_all_four_layers_are_dimensioned_and_others_passed_over():
     met = dimension(devices, fixed([(0, 0), (14, 0)]))
     assert met.ties.layer.tolist() == ["controllers", "valves", "splices", "faults"]
     assert met.ties.feature_id.tolist() == ["K", "V", "S", "F"]
+
+
+HOUSE = [(0, 0), (10, 0), (10, 8), (0, 8)]
+
+
+def house(shape, crs=None):
+    """A base whose one building is drawn as a polygon or as its outline."""
+    moved = shape([(EAST + x, NORTH + y) for x, y in [*HOUSE, HOUSE[0]]])
+    layer = gpd.GeoDataFrame(geometry=[moved], crs=UTM)
+    return {"buildings": layer if crs is None else layer.to_crs(crs)}
+
+
+def tied_corners(met):
+    """The two references of the first feature."""
+    return "".join(met.ties[["reference_a", "reference_b"]].iloc[0])
+
+
+@pytest.mark.parametrize("shape", [shapely.Polygon, shapely.LineString])
+@pytest.mark.parametrize("crs", [None, "EPSG:4326"])
+def test_a_tape_does_not_run_through_a_house(shape, crs):
+    """From (5, -2) the corners A and B are seen, at 136 degrees; A and C cross at 95 degrees."""
+    valve = {"valves": points([(5, -2)], valve=["V1"])}
+    corners = fixed(HOUSE)
+    assert tied_corners(dimension(valve, corners)) != "AB"
+    assert tied_corners(dimension(valve, corners, base=house(shape, crs))) == "AB"
+
+
+def test_a_tape_along_the_wall_is_not_held_to_cross_the_house():
+    """A controller drawn 0.1 m inside the wall, as a base of that accuracy may show it."""
+    controller = {"controllers": points([(5, 0.1)], controller=["C"])}
+    corners = fixed([(0, 0), (10, 8), (5, -9)])
+    met = dimension(controller, corners, base=house(shapely.Polygon))
+    assert tied_corners(met) == "AC"
+
+
+def test_without_a_pair_in_sight_the_ties_stay_as_without_a_base():
+    """A controller in the middle of the house: no tape reaches it, and none is left out."""
+    controller = {"controllers": points([(4, 4)], controller=["C"])}
+    met = dimension(controller, fixed(HOUSE), base=house(shapely.Polygon))
+    pd.testing.assert_frame_equal(met.ties, dimension(controller, fixed(HOUSE)).ties)
+
+
+def test_a_pair_in_sight_at_a_flat_angle_does_not_win():
+    """A and B in line with the valve give no position, however free the tapes run."""
+    valve = {"valves": points([(14, 0.5)], valve=["V1"])}
+    corners = fixed([(11, 0.5), (17, 0.6), (9, 8.5)])
+    blocking = shapely.box(EAST + 10, NORTH + 3, EAST + 14, NORTH + 6)
+    base = {"garage": gpd.GeoDataFrame(geometry=[blocking], crs=UTM)}
+    assert tied_corners(dimension(valve, corners, base=base)) != "AB"
+
+
+def test_a_base_of_broken_shapes_stands_in_nobodys_way():
+    """A building that crosses itself, an empty one, a missing one, one without a CRS."""
+    bow = shapely.Polygon([(EAST + x, NORTH + y) for x, y in [(0, 0), (4, 4), (4, 0), (0, 4)]])
+    shapes = [bow, shapely.Polygon(), None, shapely.Point(EAST, NORTH)]
+    base = {"house": gpd.GeoDataFrame(geometry=shapes)}
+    valve = {"valves": points([(2, -1)], valve=["V1"])}
+    met = dimension(valve, fixed([(2, 5), (-1, -1)]), base=base)
+    assert len(met.ties) == 1

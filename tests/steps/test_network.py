@@ -41,6 +41,40 @@ def test_a_valve_at_the_end_of_a_run_from_the_controller():
     assert codes(network) == []
 
 
+SIDE_BY_SIDE = [("A", (0, 0.2), {"controller": "A"}), ("B", (0, -0.3), {"controller": "B"})]
+
+
+def test_a_run_that_begins_at_either_of_two_controllers_is_not_given_to_one_in_silence():
+    """Cabinets 0.5 m apart and marks of RMS 0.5 m: A was nearer by 0.1 m, which tells nothing."""
+    layers = device_layers([("V1", (80, 0), {"run": "R"})], [], SIDE_BY_SIDE, rms_m=0.5)
+    network = join({"R": straight(80.0)}, layers, rms_m=0.5)
+
+    (finding,) = network.findings
+    assert (finding.code, finding.subject) == ("controller-uncertain", "A")
+    assert "Run R begins as near controller B as controller A" in finding.message
+    assert path_of(network, "V1")["controller"] == "A"
+
+
+def test_the_trace_back_tells_controllers_apart_where_positions_do():
+    """The same cabinets and marks at an RMS of 0.02 m: the run begins at A."""
+    layers = device_layers([("V1", (80, 0), {"run": "R"})], [], SIDE_BY_SIDE)
+    network = join({"R": straight(80.0)}, layers)
+
+    assert codes(network) == []
+    assert path_of(network, "V1")["controller"] == "A"
+
+
+@pytest.mark.parametrize("row", ["valve", "mark"])
+def test_a_row_that_names_the_controller_leaves_no_doubt(row):
+    """The valve's row, or one mark of the run."""
+    named = {"run": "R", "controller": "A"} if row == "valve" else {"run": "R"}
+    marks = straight(80.0)
+    columns = {"controller": ["A"] + [None] * (len(marks) - 1)} if row == "mark" else {}
+    layers = device_layers([("V1", (80, 0), named)], [], SIDE_BY_SIDE, rms_m=0.5)
+
+    assert codes(join({"R": marks}, layers, rms_m=0.5, **columns)) == []
+
+
 def test_a_branch_traced_alone_is_joined_to_its_trunk():
     """It starts 1 m beside chainage 40 m of the trunk: 40 m, the gap, and its own 40 m."""
     layers = device_layers(

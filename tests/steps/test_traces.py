@@ -93,6 +93,17 @@ def test_rows_exchanged_around_a_corner_are_out_of_order_and_no_outliers():
     assert traces.vertices["point"].tolist() == [f"A-{i}" for i in range(13)]
 
 
+def test_a_blunder_that_lands_beside_another_part_of_its_run_is_an_outlier():
+    """A fix 13 m off that comes down 2 m from the wire farther on is not a row out of order."""
+    marks = np.concatenate([straight(36.0), np.add([36, 0], straight(24.0)[1:, ::-1])])
+    marks[7] = [34.0, 10.0]
+    traces = trace(placed({"A": marks}))
+
+    assert codes(traces) == ["outlier-position"]
+    assert traces.findings[0].subject == "A-7"
+    assert traces.lines["length_m"].iloc[0] == pytest.approx(60.0, abs=0.1)
+
+
 def test_rows_with_an_order_are_never_moved():
     """Who writes the order means it."""
     order = np.arange(16.0)
@@ -405,3 +416,49 @@ def test_a_thousand_runs_cost_little_more_than_their_points():
     assert traces.vertices["run"].is_monotonic_increasing
     assert (traces.points.groupby("run")["chainage_m"].diff().dropna() >= 0).all()
     assert pd.api.types.is_bool_dtype(traces.points["on_line"])
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+@pytest.mark.parametrize(
+    "past_m", [(0.0, 0.0), (0.6, 0.2), (0.2, -0.7)], ids=["at the valve", "past it", "beside it"]
+)
+def test_a_run_ends_at_its_valve_whatever_coarse_mark_stands_past_it(past_m, backwards):
+    """A file of lines repeats the valve's place as its last vertex: the wire stops at the valve."""
+    wire = np.array([[0.0, 0.0], [4.0, 0.5], [8.0, -0.4], [12.0, 0.3], [16.0, 0.0]])
+    marks = np.vstack([wire, wire[-1] + past_m])
+    feature = ["path"] * 4 + ["valve", "path"]
+    step = -1 if backwards else 1
+    traces = trace(placed({"A": marks[::step]}, rms_m=0.5, feature=feature[::step]))
+
+    end = shapely.get_point(line_of(traces, "A"), 0 if backwards else -1)
+    assert end.distance(shapely.Point(*(wire[-1] + ORIGIN))) < 1e-6
+    assert traces.lines["length_m"].iloc[0] == pytest.approx(16.0, abs=0.1)
+    assert traces.points["on_line"].all()
+
+
+def test_a_run_does_not_turn_back_to_reach_its_valve():
+    """The last mark stands 0.6 m past the valve, at an RMS of 0.5 m: 16 m, not 17.2."""
+    marks = [[0, 0], [4, 0], [8, 0], [12, 0], [16.6, 0], [16, 0]]
+    feature = ["path"] * 5 + ["valve"]
+    traces = trace(placed({"A": marks}, rms_m=0.5, order=np.arange(6.0), feature=feature))
+
+    assert traces.lines["length_m"].iloc[0] == pytest.approx(16.0)
+
+
+def test_a_wire_that_goes_on_past_a_valve_is_drawn_on():
+    """Marks 0.6 m past the valve and 4 m past it, and one 0.6 m past it at an RMS of 0.02 m."""
+    marks = [[0, 0], [4, 0], [8, 0], [8.6, 0], [12, 0]]
+    feature = ["path", "path", "valve", "path", "path"]
+    coarse = trace(placed({"A": marks}, rms_m=0.5, feature=feature))
+    fine = trace(placed({"A": marks[:4]}, feature=feature[:4]))
+
+    assert coarse.lines["length_m"].iloc[0] == pytest.approx(12.0, abs=0.01)
+    assert fine.lines["length_m"].iloc[0] == pytest.approx(8.6)
+
+
+def test_a_run_of_marks_at_one_valve_keeps_its_line():
+    """A valve between two marks 0.5 m off, at an RMS of 0.5 m: cut, nothing would be left."""
+    marks = [[-0.5, 0], [0, 0], [0.5, 0]]
+    traces = trace(placed({"A": marks}, rms_m=0.5, feature=["path", "valve", "path"]))
+
+    assert traces.lines["run"].tolist() == ["A"]

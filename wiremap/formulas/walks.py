@@ -104,14 +104,8 @@ def _stand_off(xy: Floats, line: Ints, sigma_m: Floats, least_m: float) -> Flags
     if len(xy) < 4:  # noqa: PLR2004 - two points each side of a line, or one and two
         return np.zeros(len(xy), dtype=bool)
     (a, has_a), (b, has_b) = neighbours(line, -1), neighbours(line, 1)
-    (aa, has_aa), (bb, has_bb) = neighbours(line, -2), neighbours(line, 2)
-    chord = distances_to_segments(xy, xy[a], xy[b])
-    carried_on = distances_to_rays(xy, xy[a], unit_vectors(xy[a] - xy[aa]))
-    carried_back = distances_to_rays(xy, xy[b], unit_vectors(xy[b] - xy[bb]))
-    off = np.minimum(
-        chord,
-        np.minimum(np.where(has_aa, carried_on, np.inf), np.where(has_bb, carried_back, np.inf)),
-    )
+    (_, has_aa), (_, has_bb) = neighbours(line, -2), neighbours(line, 2)
+    off = _off_neighbours(xy, line)
     around = np.sqrt(sigma_m**2 + np.maximum(sigma_m[a], sigma_m[b]) ** 2)
     judged = has_a & has_b & (has_aa | has_bb)
     bad = judged & (off > np.maximum(least_m, OUTLIER_SIGMAS * around))
@@ -120,6 +114,48 @@ def _stand_off(xy: Floats, line: Ints, sigma_m: Floats, least_m: float) -> Flags
     rank = np.where(bad, off / around, 0.0)
     worst: Flags = bad & (rank >= rank[a]) & (rank > np.where(has_b, rank[b], -1.0))
     return worst
+
+
+def distance_off_line_m(point: Floats, line: Floats) -> float:
+    """Return how far a point stands off a line at the place where it would be put into it.
+
+    Parameters
+    ----------
+    point : array, shape (2,)
+        Metres.
+    line : array, shape (n, 2)
+        The line without the point; two vertices or more.
+
+    Returns
+    -------
+    float
+        Metres to the nearest of the leg that it falls on and the legs beside that one, carried
+        on: a corner that was left out lies on these.
+
+    Examples
+    --------
+    >>> cut = np.array([[0.0, 0], [4, 0], [8, 4], [8, 8]])
+    >>> distance_off_line_m(np.array([8.0, 0]), cut), distance_off_line_m(np.array([4.0, 6]), cut)
+    (0.0, 4.0)
+    """
+    none = np.zeros(len(line), dtype=np.int64)
+    along, offset = project_on_line(point[None, :], line)
+    place = int(np.searchsorted(chainages(line, none), along[0]))
+    if place in {0, len(line)}:
+        return float(np.abs(offset[0]))
+    longer = np.insert(line, place, point, axis=0)
+    return float(_off_neighbours(longer, np.append(none, 0))[place])
+
+
+def _off_neighbours(xy: Floats, line: Ints) -> Floats:
+    """Return the distance of each point to what its neighbours make without it: chord or leg."""
+    (a, _), (b, _) = neighbours(line, -1), neighbours(line, 1)
+    (aa, has_aa), (bb, has_bb) = neighbours(line, -2), neighbours(line, 2)
+    carried_on = distances_to_rays(xy, xy[a], unit_vectors(xy[a] - xy[aa]))
+    carried_back = distances_to_rays(xy, xy[b], unit_vectors(xy[b] - xy[bb]))
+    legs = np.minimum(np.where(has_aa, carried_on, np.inf), np.where(has_bb, carried_back, np.inf))
+    off: Floats = np.minimum(distances_to_segments(xy, xy[a], xy[b]), legs)
+    return off
 
 
 def _longest_leg(xy: Floats, line: Ints) -> Floats:

@@ -46,7 +46,7 @@ CODES: dict[str, Code] = {
              "Fix the reading under [files] in property.toml if it is wrong."),
         Code("unknown-setting", _WARNING, "property.toml has a key that wiremap does not know.",
              "Correct the key; it was ignored."),
-        Code("run-without-name", _NOTE, "Path rows name no run; they were joined under a name of wiremap's own.",
+        Code("run-without-name", _WARNING, "Path rows name no run; they were joined under a name of wiremap's own.",
              "Write the traced wire's name into the run column."),
         # placement
         Code("no-position", _ERROR, "A row has no position that can be used.",
@@ -101,6 +101,8 @@ CODES: dict[str, Code] = {
              "Locate more points of the run."),
         Code("run-not-connected", _NOTE, "A run joins no controller, splice or other run.",
              "Trace the wire back to where it is fed."),
+        Code("controller-uncertain", _WARNING, "A run begins as near one controller as another, and no row says which.",
+             "Write the controller into the rows of the runs, or of their valves."),
         Code("branch-joined", _NOTE, "A branch traced alone was joined to its trunk.",
              "Confirm the splice on site."),
         # faults

@@ -167,6 +167,28 @@ def test_more_valves_than_listed_on_one_wire_differ_in_count(listed):
     assert codes(done) == [("valve-count-differs", "zone 2")]
 
 
+def test_valves_of_one_zone_on_two_wires_may_be_a_wrong_label_or_a_wrong_count():
+    """Zone 2 lists one valve, two runs end at one, and no other zone lacks a valve."""
+    world = clean_world([1, 2, 1])
+    valves = change(world.valves, 2, run="A-R9")
+    done = world._replace(
+        zone_list=change(world.zone_list, 1, valves=1, ohms=np.nan), valves=valves
+    ).reconcile()
+    assert codes(done) == [("zone-claimed-twice", "zone 2"), ("valve-count-differs", "zone 2")]
+
+
+def test_two_valves_on_one_wire_while_another_zone_lacks_one_are_told_both_ways():
+    """The second valve of the run may be zone 3's, or a second one of zone 2."""
+    world = clean_world([1, 2, 1])
+    done = world._replace(
+        zone_list=change(world.zone_list, 1, valves=1, ohms=np.nan),
+        valves=without(world.valves, [3]),
+    ).reconcile()
+    told = [code for code in codes(done) if code[1] == "zone 2"]
+    assert told == [("zone-claimed-twice", "zone 2"), ("valve-count-differs", "zone 2")]
+    assert ("zone-without-valve", "zone 3") in codes(done)
+
+
 def test_a_valve_shared_by_two_zones_serves_both():
     """3;4 on one valve is a normal case, not a mistake."""
     world = clean_world([1, 1, 1, 1])
@@ -442,8 +464,8 @@ def test_controllers_named_otherwise_on_the_ground_say_nothing_about_the_list():
     assert codes(silent.reconcile()) == []
 
 
-def test_the_nearest_controller_serves_a_valve_that_nothing_else_places():
-    """No row, run or path names a controller; the two cabinets stand 100 m apart."""
+def serve_by_place(cabinets, at):
+    """Two controllers of two zones each; only places tell which of them serves a valve."""
     import geopandas as gpd
     import shapely
     from strategies_zones import PLANE, SETTINGS
@@ -451,19 +473,32 @@ def test_the_nearest_controller_serves_a_valve_that_nothing_else_places():
     from wiremap.steps.zones import reconcile_zones
 
     world = clean_world([1, 1], controllers=2)
-    at = [(0, 0), (1, 0), (100, 0), (101, 0)]
     valves = world.valves.assign(controller=None).set_geometry(list(shapely.points(at)), crs=PLANE)
     world = world._replace(
         valves=valves,
         runs=world.runs.assign(controller=None),
         paths=world.paths.assign(controller=None),
     )
-    cabinets = gpd.GeoDataFrame(
-        {"controller": ["B", "A"]}, geometry=shapely.points([(99, 0), (2, 0)]), crs=PLANE
+    layer = gpd.GeoDataFrame(
+        {"controller": ["B", "A"]}, geometry=shapely.points(cabinets), crs=PLANE
     )
-    done = reconcile_zones(*world, settings=SETTINGS, controllers=cabinets)
+    return reconcile_zones(*world, settings=SETTINGS, controllers=layer)
+
+
+def test_the_nearest_controller_serves_a_valve_that_nothing_else_places():
+    """No row, run or path names a controller; the two cabinets stand 100 m apart."""
+    done = serve_by_place([(99, 0), (2, 0)], [(0, 0), (1, 0), (100, 0), (101, 0)])
     assert codes(done) == []
     assert done.valves["controller"].tolist() == ["A", "A", "B", "B"]
+
+
+def test_controllers_side_by_side_are_not_told_apart_by_which_is_nearer():
+    """Cabinets 1 m apart, valves 20 m away: each valve is asked for, none is given to either."""
+    done = serve_by_place([(0, 0), (1, 0)], [(-20, 0), (-21, 0), (20, 0), (21, 0)])
+    assert done.valves["controller"].isna().all()
+    asked = [f.message for f in done.findings if f.code == "valve-without-zone"]
+    assert len(asked) == 4
+    assert all("nothing says which of them" in message for message in asked)
 
 
 def test_a_missing_zone_is_placed_where_its_run_ends():

@@ -174,13 +174,20 @@ def _name_runs(work: pd.DataFrame) -> tuple[pd.Series, list[Finding]]:
     findings = []
     for group, members in rows.groupby(name, sort=False):
         first = members.iloc[0]
+        joined = len(members) > 1
         text = (
             f"{len(members)} path marks name no run; they were joined as run {group!r}"
             " in the order of their rows."
+            if joined
+            else f"A path mark names no run; it was put on run {group!r}."
         )
+        severity = None if joined else Severity.NOTE
         file, row = text_of(first["source_file"]), first["source_row"]
         number = None if pd.isna(row) else int(row)
         findings.append(
-            Finding("run-without-name", str(group), text, source_file=file, source_row=number)
-        )
+            Finding(
+                "run-without-name", str(group), text,
+                severity=severity, source_file=file, source_row=number,
+            )
+        )  # fmt: skip
     return run.astype("str"), findings

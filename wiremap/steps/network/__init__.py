@@ -18,6 +18,7 @@ from wiremap.steps.network.joins import (
     join_ends,
 )
 from wiremap.steps.network.paths import find_paths
+from wiremap.steps.network.rivals import report_rivals
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -77,7 +78,7 @@ def join_runs(
         Lines, columns run, length_m.
     vertices : DataFrame
         Their vertices, columns run, feature, chainage_m, x_m, y_m, cov_xx_m2, cov_xy_m2,
-        cov_yy_m2, position_rms_m.
+        cov_yy_m2, position_rms_m, and where known controller.
     valves, splices, controllers : GeoDataFrame
         Layers of those names; ``run`` may name several, parted by semicolons.
     frame : Frame
@@ -100,6 +101,7 @@ def join_runs(
     joined.sort(key=lambda c: (c.run, c.chainage_m))
     paths = find_paths(runs, devices, joined, vertices)
     findings = _note_branches(joined) + _note_loose(runs, joined)
+    findings += report_rivals(runs, devices, joined, vertices)
     return Network(_tabulate(joined), paths, findings)
 
 

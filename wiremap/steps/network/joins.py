@@ -22,6 +22,8 @@ NSSDA_RADIAL = 1.7308
 TRENCH_SHARE = 0.5
 """Share of a run's vertices that must lie along another run to call them one trench (project
 choice)."""
+ENDS_HERE = "the run ends here"
+"""Evidence of a joint at a run's end that positions alone tell."""
 _ONE_A_END = ("valve", "controller")
 
 
@@ -169,7 +171,7 @@ def _add_ends(
         pair = int(device[k]), int(run[k])
         if pair in pairs or (place[2] in _ONE_A_END and place in taken):
             continue
-        pairs[pair] = "the run ends here"
+        pairs[pair] = ENDS_HERE
         taken.add(place)
 
 
@@ -251,4 +253,4 @@ def _evidence(runs: Runs, one: int, other: int, join_m: float) -> str:
     reach = tolerance_m(runs.rms_m[[one]], runs.rms_m[[other]], join_m=join_m)[0]
     marks = shapely.points(shapely.get_coordinates(runs.shapes[one]))
     along = float((shapely.distance(marks, runs.shapes[other]) <= reach).mean())
-    return "shared trench" if along >= TRENCH_SHARE else "the run ends here"
+    return "shared trench" if along >= TRENCH_SHARE else ENDS_HERE

@@ -11,11 +11,12 @@ import numpy as np
 import pandas as pd
 
 from wiremap.formulas.passes import Common, Marks, merge_passes
-from wiremap.formulas.polylines import project_on_line, step_lengths
+from wiremap.formulas.polylines import step_lengths
 from wiremap.formulas.sequences import count_moved, resequence
 from wiremap.formulas.smoothing import straighten
 from wiremap.formulas.walks import (
     OUTLIER_SIGMAS,
+    distance_off_line_m,
     drop_repeats,
     find_outliers,
     is_disordered,
@@ -23,8 +24,9 @@ from wiremap.formulas.walks import (
     turn_back,
 )
 from wiremap.model.findings import Finding
+from wiremap.steps.traces.spurs import cut_spurs
 from wiremap.steps.traces.tables import Vertices, draw_lines, locate_points, tabulate_vertices
-from wiremap.steps.traces.walks import gather_walks
+from wiremap.steps.traces.walks import gather_walks, texts
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -39,6 +41,9 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
 
 __all__ = ["Traces", "trace_runs"]
+
+_BENDS_BY_M = 0.5
+"""How far a wire may bend away from the line of the marks beside one. Project choice."""
 
 
 class Traces(NamedTuple):
@@ -72,7 +77,8 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
     4. Rows that stand out of order are moved only where that clearly shortens the line.
     5. Average the passes, each weighted by its accuracy. Straighten the zigzag that coarse marks
        make, within their accuracy and around corners; devices stay where they were located.
-    6. Join the vertices by straight chords.
+    6. Join the vertices by straight chords. A run that ends at a valve, splice or controller ends
+       there: a last mark that stands past it, within the accuracy of both, is not drawn to.
 
     A line keeps the sense it was walked in, so chainage counts from where the walk began.
 
@@ -105,7 +111,9 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
     walks, passes, outlier = _put_back(kept, passes, late, walks.take(np.flatnonzero(aside)))
     found = _merge(walks, passes, ~outlier, thresholds)
     found, too_short = _drop_short(found, walks)
-    sigma_m = walks.sigma_m[found.place] * np.sqrt(found.shrink)
+    feature = texts(placed, "feature")[walks.locate[found.place]]
+    found = cut_spurs(found, walks.run[found.place], feature, _sigma(found, walks))
+    sigma_m = _sigma(found, walks)
     straight = straighten(found.xy, walks.run[found.place], sigma_m, walks.keep[found.place])
     found = found._replace(xy=straight)
     findings += [_too_short(walks, run) for run in too_short]
@@ -148,10 +156,11 @@ def _beside_their_run(walks: Walks, aside: Flags, least_m: float) -> list[int]:
     for run in np.unique(walks.run[aside]):
         rows = np.flatnonzero(walks.run == run)
         line = drop_repeats(walks.xy[rows[~aside[rows]]])
-        points = rows[aside[rows]]
-        if len(line) > 1:
-            _, offset = project_on_line(walks.xy[points], line)
-            beside += points[np.abs(offset) < least_m].tolist()
+        for point in rows[aside[rows]].tolist() if len(line) > 1 else []:
+            noise_m = OUTLIER_SIGMAS * np.sqrt(2.0) * walks.sigma_m[point]
+            off_m = distance_off_line_m(walks.xy[point], line)
+            if off_m < min(max(_BENDS_BY_M, noise_m), least_m):
+                beside.append(point)
     return beside
 
 
@@ -224,6 +233,12 @@ def _merge(walks: Walks, passes: Ints, on_line: Flags, thresholds: Thresholds) -
     )
     order = np.argsort(walks.run[joined.place], kind="stable")
     return joined.take(order)
+
+
+def _sigma(found: Vertices, walks: Walks) -> Floats:
+    """Return one standard deviation of each vertex along one axis, metres."""
+    sigma_m: Floats = walks.sigma_m[found.place] * np.sqrt(found.shrink)
+    return sigma_m
 
 
 def _drop_short(found: Vertices, walks: Walks) -> tuple[Vertices, list[int]]:

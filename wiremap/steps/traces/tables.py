@@ -64,6 +64,7 @@ def tabulate_vertices(
             "sequence": np.arange(len(run)) - first,
             "point": pd.array(texts(placed, "point")[locate], dtype="str"),
             "feature": pd.array(feature, dtype="str"),
+            "controller": pd.array(texts(placed, "controller")[locate], dtype="str"),
             "chainage_m": chainages(found.xy, run) / frame.scale_factor,
             "x_m": found.xy[:, 0],
             "y_m": found.xy[:, 1],

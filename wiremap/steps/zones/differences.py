@@ -138,7 +138,7 @@ def report_zones(tallies: list[Tally], ground: Ground) -> list[Finding]:
             if tally.runs and not tally.valves:
                 findings.append(_unlisted_run(tally, ground))
         elif tally.is_crowded:
-            findings.append(_crowded(tally, station, ground, elsewhere=tally.key[0] in lacking))
+            findings += _crowded(tally, station, ground, elsewhere=tally.key[0] in lacking)
         elif tally.room and tally.valves:
             findings.append(_too_few(tally, station, ground))
         elif tally.room:
@@ -290,24 +290,34 @@ def _zone_finding(
     )
 
 
-def _crowded(tally: Tally, station: Station, ground: Ground, *, elsewhere: bool) -> Finding:
-    """Tell a wrong label from a wrong count.
+def _crowded(tally: Tally, station: Station, ground: Ground, *, elsewhere: bool) -> list[Finding]:
+    """Tell a wrong label from a wrong count; both are told where either may be.
 
-    A count is wrong where the valves share one run, or where the list expects several valves and
-    no other zone of the controller lacks one; otherwise a label may be wrong.
+    A label may be wrong where another zone of the controller lacks a valve, and where the valves
+    of a zone of one valve stand on several runs. The count may be wrong where the valves share one
+    run, and where no other zone lacks a valve.
     """
     runs = {ground.valves[i].run for i in tally.valves}
     one_wire = len(runs) == 1 and "" not in runs
     several = len(tally.valves) > 1
-    counted = not several or (not elsewhere and (station.most_valves != 1 or one_wire))
-    code = "valve-count-differs" if counted else "zone-claimed-twice"
-    claimed = f"{len(tally.valves)} valves" if several else "a valve"
-    listed = "a spare" if station.kind == "spare" else f"{station.most_valves}"
-    text = (
-        f"{tally.subject} is claimed by {claimed} ({_names(tally, ground)}); the list expects"
-        f" {listed}."
+    mislabelled = several and (elsewhere or (station.most_valves == 1 and not one_wire))
+    miscounted = not several or one_wire or not elsewhere
+    found = f"{len(tally.valves)} valves" if several else "a valve"
+    valves = f"{found} ({_names(tally, ground)})"
+    expected = "a spare" if station.kind == "spare" else f"{station.most_valves}"
+    at = ground.valves[tally.valves[-1]]
+    told = (
+        ("zone-claimed-twice", mislabelled, "is claimed by", ""),
+        ("valve-count-differs", miscounted, "has", " on the ground"),
     )
-    return _zone_finding(code, tally, station, text, at=ground.valves[tally.valves[-1]])
+    return [
+        _zone_finding(
+            code, tally, station,
+            f"{tally.subject} {verb} {valves}{where}; the list expects {expected}.", at=at,
+        )
+        for code, holds, verb, where in told
+        if holds
+    ]  # fmt: skip
 
 
 def _unlisted_run(tally: Tally, ground: Ground) -> Finding:

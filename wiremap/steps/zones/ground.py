@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 _RANGE = re.compile(r"(\d{1,3})\s*[-\u2013]\s*(\d{1,3})")
 _LONGEST_RANGE = 100
+CLEARLY_FARTHER = 2.0
+"""How many times as far as the nearest controller any other stands where distance alone says which
+one serves a valve (project choice: wires go round corners)."""
 _VALVE_TEXTS = (
     "valve", "zone", "zone_from", "controller", "run", "run_zone", "awg", "wire_color",
     "source_file",
@@ -116,7 +119,7 @@ def read_ground(
     """Return valves and runs, each valve with its controller from the surest source.
 
     A valve's controller is what its row says, else its run's, else the one its wire path leads
-    to, else the nearest located one.
+    to, else the nearest located one, if any other stands at least twice as far.
 
     Parameters
     ----------
@@ -305,7 +308,12 @@ def _nearest_controllers(
         return [""] * len(xy)
     names = read_texts(controllers, "controller")
     apart = np.hypot(*(xy[:, None, :] - _positions(controllers)[None, :, :]).transpose(2, 0, 1))
-    return [names[k] for k in np.argmin(np.where(np.isnan(apart), np.inf, apart), axis=1)]
+    apart = np.where(np.isnan(apart), np.inf, apart)
+    nearest = np.argmin(apart, axis=1)
+    least = apart.min(axis=1)
+    several = len({controller_key(name) for name in names}) > 1
+    rivals = (apart <= CLEARLY_FARTHER * least[:, None]).sum(axis=1) > 1
+    return ["" if several and rival else names[k] for k, rival in zip(nearest, rivals, strict=True)]
 
 
 def same_controller(a: str, b: str) -> bool:

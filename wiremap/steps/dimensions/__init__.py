@@ -1,6 +1,7 @@
 """Dimensions: every controller, valve, splice and fault tied to two permanent points.
 
-Reads the device layers, the placed locates and the layer ``references``; returns layer ``ties``.
+Reads the device layers, the placed locates, the layer ``references`` and the buildings of the
+base; returns layer ``ties``.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import shapely
 from wiremap.formulas.two_tape import cut_angles, sides
 from wiremap.model.findings import Finding
 from wiremap.model.tables import TIES
+from wiremap.steps.dimensions.sight import find_blocked, read_buildings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -95,12 +97,15 @@ def dimension_features(
     *,
     frame: Frame,
     settings: Settings,
+    base: Mapping[str, gpd.GeoDataFrame] | None = None,
 ) -> Dimensions:
     """Return the distances of each controller, valve, splice and fault from two permanent points.
 
     1. Where the feature was taped from two permanent references, those distances are given.
     2. Else both distances are computed from the positions, on the ground, for the pair of
-       permanent references within ``tape_reach_m`` whose tapes cross nearest a right angle.
+       permanent references within ``tape_reach_m`` whose tapes cross nearest a right angle. A
+       pair with both tapes clear of the base's buildings goes before all others, unless its cut
+       angle is flat.
     3. Where fewer than two are in reach, the nearest ones beyond it serve, with a finding.
 
     Parameters
@@ -115,6 +120,9 @@ def dimension_features(
     frame : Frame
     settings : Settings
         Thresholds tape_reach_m and min_cut_angle_deg.
+    base : mapping of str to GeoDataFrame, optional
+        Base layers by name. Without one, or without buildings in it, nothing is held to stand in
+        the way of a tape.
 
     Returns
     -------
@@ -154,7 +162,11 @@ def dimension_features(
     if len(points.names) < 2:  # noqa: PLR2004 - a dimension needs two
         return Dimensions(TIES.empty(), [_too_few(len(points.names), len(features.names))])
     limits = settings.thresholds
-    a, b = _best_pairs(features.xy, points.xy, reach=limits.tape_reach_m * frame.scale_factor)
+    buildings = read_buildings(base or {}, np.concatenate([features.xy, points.xy]), frame=frame)
+    a, b = _best_pairs(
+        features.xy, points.xy, buildings,
+        reach=limits.tape_reach_m * frame.scale_factor, least_cut_deg=limits.min_cut_angle_deg,
+    )  # fmt: skip
     distances = _pair_distances(features.xy, points.xy, a, b) / frame.scale_factor
     a, b, distances, measured = _measured(features, _read_tapes(placed, points), a, b, distances)
     cut = cut_angles(points.xy[a], points.xy[b], features.xy)
@@ -216,7 +228,9 @@ def _coordinates(table: gpd.GeoDataFrame) -> Floats:
     return np.stack([table.geometry.x.to_numpy(), table.geometry.y.to_numpy()], axis=1)
 
 
-def _best_pairs(xy: Floats, points: Floats, *, reach: float) -> tuple[Rows, Rows]:
+def _best_pairs(
+    xy: Floats, points: Floats, buildings: Objects, *, reach: float, least_cut_deg: float
+) -> tuple[Rows, Rows]:
     """Return the pair of references with the best cut angle for each feature."""
     apart = np.hypot(xy[:, None, 0] - points[:, 0], xy[:, None, 1] - points[:, 1])
     near = np.argsort(apart, axis=1, kind="stable")[:, :NEAREST]
@@ -224,10 +238,15 @@ def _best_pairs(xy: Floats, points: Floats, *, reach: float) -> tuple[Rows, Rows
     first, second = np.triu_indices(near.shape[1], k=1)
     cut = cut_angles(points[near[:, first]], points[near[:, second]], xy[:, None, :])
     sine = np.sin(np.radians(cut))
-    beyond = np.maximum(distance[:, first], distance[:, second]) > reach
-    # pairs in reach come first; among pairs beyond it the nearer ones
     farther = np.maximum(distance[:, first], distance[:, second]) / reach
-    score = np.where(beyond, sine / (1 + farther), 2 + sine)
+    in_reach = distance <= reach
+    blocked = np.zeros(in_reach.shape, dtype=bool)
+    at = np.nonzero(in_reach)[0]
+    blocked[in_reach] = find_blocked(xy[at], points[near[in_reach]], buildings)
+    sighted = ~(blocked[:, first] | blocked[:, second])
+    sound = sighted & (sine >= np.sin(np.radians(least_cut_deg)))
+    # pairs in reach come first, the sighted ones before all; beyond reach the nearer ones
+    score = np.where(farther > 1, sine / (1 + farther), np.where(sound, 4.0, 2.0) + sine)
     best = np.argmax(np.where(np.isnan(score), -1.0, score), axis=1)
     row = np.arange(len(xy))
     a, b = near[row, first[best]], near[row, second[best]]
