@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
@@ -183,6 +184,18 @@ def test_only_what_changed_is_built_again(tmp_path):
     assert len(points) == sum(o.counts["locates"] for o in result.outcomes)
     assert set(points.loc[points["property"] == "Property 1", "date"].dropna()) == {"2026-03-12"}
     assert build(root, out, formats=["geojson"]).count("built") == 3
+
+
+def test_a_property_whose_writing_was_stopped_is_built_again(tmp_path):
+    """Files that are there may be of two builds, and what was left is cleared away."""
+    root, out = make_farm(tmp_path / "root", 2), tmp_path / "out"
+    (first, *_) = build(root, out).outcomes
+    left = out / first.out / ".wiremap-staging-elsewhere-1-abc"
+    left.mkdir()
+    os.utime(left, (0, 0))
+    again = build(root, out)
+    assert (again.count("built"), again.count("kept")) == (1, 1)
+    assert not left.exists()
 
 
 def test_a_property_that_is_gone_leaves_the_portfolio(tmp_path):

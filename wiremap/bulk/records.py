@@ -7,6 +7,8 @@ import os
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from wiremap.write.outputs import was_interrupted
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -105,12 +107,14 @@ def read_outcome(out: Path, job: Job) -> Outcome | None:
     -------
     Outcome or None
         None where the property was never finished, its inputs, the version or the formats
-        changed, or a file that was written is gone or has another size.
+        changed, a file that was written is gone or has another size, or a later writing of it
+        was stopped.
     """
     outcome = _read_record(out, job)
     if outcome is None or not job.key or outcome.key != job.key or outcome.out != job.out:
         return None
-    return outcome if _are_there(out / job.out, outcome.files) else None
+    home = out / job.out
+    return outcome if _are_there(home, outcome.files) and not was_interrupted(home) else None
 
 
 def _read_record(out: Path, job: Job) -> Outcome | None:

@@ -124,6 +124,21 @@ def write_files(
     return [folder / name for name in names]
 
 
+def was_interrupted(folder: Path) -> bool:
+    """Return whether writing into a folder was stopped, or is going on.
+
+    Parameters
+    ----------
+    folder : Path
+
+    Returns
+    -------
+    bool
+        The next `write_files` clears away what was left.
+    """
+    return any(folder.glob(f"{_STAGING}-*"))
+
+
 def _choose(formats: Sequence[str] | None, *, more: Sequence[str] = ()) -> list[Writer]:
     """Return the writers asked for; where none is, the default ones and those of the settings."""
     known: Mapping[str, Writer] = registry(WRITERS).formats
