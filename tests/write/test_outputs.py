@@ -270,6 +270,19 @@ def test_a_folder_that_cannot_be_written_to_is_told(tmp_path, install, monkeypat
         write(tmp_path)
 
 
+def test_a_process_that_ended_unasked_is_dead(tmp_path):
+    """Where nothing asks how processes ended, as in many containers, they stay listed."""
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    try:
+        os.waitid(os.P_PID, ended.pid, os.WEXITED | os.WNOWAIT)
+        left = tmp_path / f".wiremap-staging-{outputs._host()}-{ended.pid}-abc"
+        left.mkdir()
+        outputs.write_files(tmp_path, [], lambda _: [])
+        assert not left.exists()
+    finally:
+        ended.wait()
+
+
 def test_a_staging_folder_of_a_dead_process_is_cleared_and_others_are_left(tmp_path, install):
     """Numbers of processes are told by the folder's name; another host's folder is left."""
     with subprocess.Popen([sys.executable, "-c", ""]) as gone:

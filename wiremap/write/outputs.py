@@ -259,13 +259,19 @@ def _is_abandoned(staging: Path) -> bool:
     host, _, process = staging.name.removeprefix(f"{_STAGING}-").rpartition("-")[0].rpartition("-")
     if os.name == "nt" or host != _host() or not process.isdigit():
         return False
+    return _is_gone(int(process))
+
+
+def _is_gone(process: int) -> bool:
+    """Tell whether a process has ended, though its parent may not have asked how."""
     try:
-        os.kill(int(process), 0)
+        os.kill(process, 0)
+        state = Path(f"/proc/{process}/stat").read_text("ascii", "replace")
     except ProcessLookupError:
         return True
-    except OSError:
+    except OSError:  # another user's, or a system without /proc
         return False
-    return False
+    return state.rpartition(")")[2].split()[:1] == ["Z"]
 
 
 def _host() -> str:
