@@ -109,8 +109,9 @@ def write_bare(layers: dict[str, pd.DataFrame], folder: Path) -> None:
         warnings.simplefilter("ignore")  # tables without positions have no CRS
         for name, layer in layers.items():
             pyogrio.write_dataframe(layer, folder / "bare.gpkg", layer=name, driver="GPKG")
-            path = folder / f"{name}.geojson"
-            pyogrio.write_dataframe(layer, path, driver="GeoJSON", RFC7946="YES")
+            if name != "inputs":  # the package alone keeps them
+                path = folder / f"{name}.geojson"
+                pyogrio.write_dataframe(layer, path, driver="GeoJSON", RFC7946="YES")
 
 
 def report(label: str, times: Times) -> None:
