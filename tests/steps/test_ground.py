@@ -83,6 +83,16 @@ def test_a_base_without_heights_leaves_the_ground_unknown():
     assert "carries no heights" in ground.findings[0].message
 
 
+@pytest.mark.parametrize("name", ["building heights", "roof elevations", "ground cover"])
+def test_heights_of_what_stands_on_the_ground_are_not_the_ground(name):
+    """Footprints with the height of their roof would make a cliff beside the wire."""
+    house = gpd.GeoDataFrame({"height": [8.0, 9.0]}, crs=METRIC,
+                             geometry=[shapely.box(0, 0, 9, 9), shapely.box(20, 0, 30, 9)])  # fmt: skip
+    ground = lay({name: house})
+    assert ground.surface is None
+    assert not ground.findings
+
+
 def test_heights_elsewhere_leave_the_ground_unknown():
     """A county's contours that do not reach the property: nothing is taken from them."""
     far = gpd.GeoDataFrame(geometry=gpd.points_from_xy([5000, 5040], [0, 0]), crs=METRIC)

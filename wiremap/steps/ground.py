@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_NAMES = re.compile(r"contour|spot|elev|terrain|topo|dtm|dem\b|ground|height", re.IGNORECASE)
+_NAMES = re.compile(
+    r"contour|spot|elev|terrain|topo|dtm|dem\b|ground.?(?:height|level|surface)", re.IGNORECASE
+)
 _COLUMNS = ("elevation", "elev", "contour", "height", "z", "altitude", "level")
 _MARGIN_M = 50.0
 _SEGMENT_M = 2.0
@@ -70,10 +72,10 @@ def lay_ground(
 ) -> Ground:
     """Return the ground that the base layers describe around the located points.
 
-    A layer counts whose name says that it holds heights (contours, spot heights, elevation,
-    terrain, topography) and whose features carry them: in a column ``elevation``, ``elev``,
-    ``contour``, ``height``, ``z``, ``altitude`` or ``level``, with or without a unit suffix,
-    else in their Z.
+    A layer of points or lines counts whose name says that it holds heights (contours, spot
+    heights, elevation, terrain, topography, ground levels) and whose features carry them: in a
+    column ``elevation``, ``elev``, ``contour``, ``height``, ``z``, ``altitude`` or ``level``,
+    with or without a unit suffix, else in their Z.
 
     Parameters
     ----------
@@ -113,9 +115,13 @@ def lay_ground(
     known: list[Floats] = []
     notes, findings = [], []
     for name, layer in base.items():
-        if not _NAMES.search(name) or not len(layer):
+        # an area stands over the ground: a building, a bed
+        marks = layer.loc[
+            layer.geometry.notna() & ~layer.geom_type.isin(("Polygon", "MultiPolygon"))
+        ]
+        if not _NAMES.search(name) or not len(marks):
             continue
-        heights = _read_heights(layer, window, frame, settings)
+        heights = _read_heights(marks, window, frame, settings)
         if heights is None:
             text = f"Base layer {name} carries no heights; the ground was not taken from it."
             advice = "Give its features a column elevation, or a Z."
