@@ -117,7 +117,7 @@ def lay_ground(
     for name, layer in base.items():
         # an area stands over the ground: a building, a bed
         marks = layer.loc[
-            layer.geometry.notna() & ~layer.geom_type.isin(("Polygon", "MultiPolygon"))
+            ~layer.geometry.isna() & ~layer.geom_type.isin(("Polygon", "MultiPolygon"))
         ]
         if not _NAMES.search(name) or not len(marks):
             continue

@@ -86,7 +86,7 @@ def gather_devices(
     for one, layer in (("controller", controllers), ("splice", splices), ("valve", valves)):
         if not len(layer):
             continue
-        placed = layer.geometry.notna().to_numpy()
+        placed = ~layer.geometry.isna().to_numpy()
         for name, column in (("name", one), ("run", "run"), ("controller", "controller")):
             known = layer[column] if column in layer else [""] * len(layer)
             texts[name] += [
