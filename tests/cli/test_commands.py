@@ -43,6 +43,16 @@ def test_check_prints_findings_and_writes_nothing(tmp_path, capsys, monkeypatch)
     assert list(tmp_path.iterdir()) == []
 
 
+def test_findings_that_differ_in_their_subject_alone_share_a_line(capsys):
+    """Kinds that were never located are one line; each run short of cover keeps its figures."""
+    call("check", DATA / "larkmoor-campus")
+    lines = capsys.readouterr().out.splitlines()
+    (unseen,) = [line for line in lines if "not-surveyed" in line]
+    assert "No ground was located on this property. Likewise: sensor, pump, filter" in unseen
+    shallow = [line for line in lines if line.startswith("warning shallow-cover Run W")]
+    assert len(shallow) == len(set(shallow)) > 1
+
+
 def test_strict_writes_nothing(tmp_path, capsys):
     """--strict refuses a property with findings of severity error."""
     assert call("build", DATA / "millrace-court", "-o", tmp_path / "out", "--strict") == 2

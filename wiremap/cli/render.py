@@ -57,7 +57,7 @@ def print_summary(asbuilt: Any, paths: Sequence[Path]) -> None:
         Files written.
     """
     counts = asbuilt.findings["severity"].value_counts()
-    found = ", ".join(f"{counts.get(s, 0)} {s}s" for s in ("error", "warning", "note"))
+    found = ", ".join(_count(counts.get(s, 0), s) for s in ("error", "warning", "note"))
     console = Console(highlight=False, soft_wrap=True)
     if console.is_terminal:
         console.print(_summary_table(asbuilt))
@@ -67,6 +67,10 @@ def print_summary(asbuilt: Any, paths: Sequence[Path]) -> None:
     if paths:
         main = [str(p) for p in paths if p.suffix in {".gpkg", ".html"}]
         console.print(Text("wrote " + ", ".join(main or [str(p) for p in paths])))
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _summary_table(asbuilt: Any) -> Table:
@@ -92,6 +96,8 @@ def _summary_table(asbuilt: Any) -> Table:
 def print_findings(findings: pd.DataFrame) -> None:
     """Print findings, most severe first: a table on a terminal, else one line each.
 
+    Findings that lie in no row and differ in nothing but their subject share a line.
+
     Parameters
     ----------
     findings : DataFrame
@@ -101,8 +107,9 @@ def print_findings(findings: pd.DataFrame) -> None:
     if findings.empty:
         console.print("no findings")
         return
-    columns = ("severity", "code", "source_file", "source_row", "message", "advice")
-    rows = findings[list(columns)].astype(object).where(findings[list(columns)].notna(), "")
+    columns = ["severity", "code", "source_file", "source_row", "message", "advice"]
+    told = _gather_alike(findings)[columns]
+    rows = told.astype(object).where(told.notna(), "")
     if not console.is_terminal:
         for severity, code, file, row, message, advice in rows.itertuples(index=False):
             where = f"{file} row {row}: " if row != "" else f"{file}: " if file else ""
@@ -114,6 +121,24 @@ def print_findings(findings: pd.DataFrame) -> None:
         texts = (severity, code, where, message, advice)
         table.add_row(*(Text(str(t)) for t in texts), style=_STYLES[severity])
     console.print(table)
+
+
+def _gather_alike(findings: pd.DataFrame) -> pd.DataFrame:
+    """Put findings that differ in nothing but their subject, and lie in no row, into one line."""
+    subjects = [str(subject).replace("_", " ") for subject in findings["subject"]]
+    said = [
+        message.replace(subject, "*")
+        for message, subject in zip(findings["message"], subjects, strict=True)
+    ]
+    told = findings.assign(subject=subjects, said=said)
+    loose = told[told["source_row"].isna()]
+    alike = ["code", "source_file", "said", "advice"]
+    for _, rows in loose.groupby(alike, dropna=False, sort=False):
+        others = rows["subject"].drop_duplicates().iloc[1:]
+        if len(others) > 1:
+            told.loc[rows.index[0], "message"] += f" Likewise: {', '.join(others)}."
+            told = told.drop(rows.index[1:])
+    return told
 
 
 def print_requirements(profile: Any, held: Any) -> None:

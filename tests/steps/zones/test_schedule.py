@@ -102,7 +102,7 @@ def test_the_summary_without_a_list_says_so():
     world = clean_world([1, 2])
     done = world._replace(zone_list=ZONE_LIST.empty()).reconcile()
     assert summarise_reconciliation(done.zones, done.valves, world.runs) == [
-        "No zone list; 3 valves and 2 zones are on the ground."
+        "No zone list; valves on the ground: 3, zones: 2."
     ]
 
 

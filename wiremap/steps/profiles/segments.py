@@ -103,13 +103,15 @@ def shallow_findings(
         )
         least = float(low[under[shape.run[under] == code]].min())
         at = xy[shape.start[head[mine][0]]]
+        name = str(segments["run"].iloc[head[mine][0]])
         findings.append(
             Finding(
                 "shallow-cover",
-                subject=str(segments["run"].iloc[head[mine][0]]),
+                subject=name,
                 message=(
-                    f"cover must be at least {limit:.3f} m at {settings.advisory.confidence:.0%}"
-                    f" confidence, got {least:.3f} m at the least; chainage {stretches}."
+                    f"Run {name}: cover must be at least {limit:.3f} m at"
+                    f" {settings.advisory.confidence:.0%} confidence, got {least:.3f} m at the"
+                    f" least; chainage {stretches}."
                 ),
                 advice=_advice(least),
                 column="cover_low_m",

@@ -51,7 +51,7 @@ def summarise_reconciliation(
     ]
     listed = sum(s != ZoneStatus.UNLISTED for s in status)
     if not listed:
-        return [f"No zone list; {len(valves)} valves and {len(zones)} zones are on the ground."]
+        return [f"No zone list; valves on the ground: {len(valves)}, zones: {len(zones)}."]
     complete = status.count(ZoneStatus.COMPLETE)
     located = "1 valve" if len(valves) == 1 else f"{len(valves)} valves"
     lines = [f"{complete} of {listed} listed zones are accounted for; {located} located."]
