@@ -1,5 +1,7 @@
 """Arithmetic on polylines."""
 
+import tracemalloc
+
 import numpy as np
 import pytest
 import shapely
@@ -124,3 +126,28 @@ def test_length_variance_and_excess_agree_with_a_simulation():
     ends = 0.09 + last @ [[0.09, 0.02], [0.02, 0.04]] @ last
     assert np.sqrt(variance[-1] + ends) == pytest.approx(lengths.std(), rel=0.05)
     assert excess[-1] == pytest.approx(lengths.mean() - chainages(xy, line)[-1], rel=0.1)
+
+
+def test_walks_of_a_log_need_no_table_of_all_pairs():
+    """20,000 marks on 20,000 legs: all pairs would take 6.4 GB. Places known by construction."""
+    x = np.linspace(0.0, 40_000.0, 20_001)
+    line = np.column_stack([x, np.zeros(len(x))])
+    marks = np.column_stack([x[:-1] + 1.0, np.full(20_000, 0.25)])
+
+    tracemalloc.start()
+    chainage, offset = project_on_line(marks, line)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+
+    assert chainage == pytest.approx(marks[:, 0])
+    assert offset == pytest.approx(marks[:, 1])
+    assert peak < 100e6
+
+
+def test_a_point_as_near_to_two_legs_lies_on_the_first():
+    """The middle of a square walked round: all four sides are as near."""
+    square = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0], [0.0, 0.0]])
+
+    chainage, offset = project_on_line(np.array([[2.0, 2.0]]), square)
+
+    assert (chainage.tolist(), offset.tolist()) == ([2.0], [2.0])

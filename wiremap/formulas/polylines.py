@@ -65,9 +65,7 @@ def chainages(xy: Floats, line: Ints) -> Floats:
     >>> chainages(np.array([[0.0, 0], [3, 4], [3, 6], [9, 9]]), np.array([0, 0, 0, 1])).tolist()
     [0.0, 5.0, 7.0, 0.0]
     """
-    total = np.cumsum(step_lengths(xy, line))
-    first = np.searchsorted(line, line, side="left")
-    return total - total[first]
+    return _running(step_lengths(xy, line), line)
 
 
 def neighbours(line: Ints, shift: int) -> tuple[Ints, Flags]:
@@ -310,6 +308,7 @@ def project_on_line(points: Floats, vertices: Floats) -> tuple[Floats, Floats]:
     -------
     chainage : array, shape (m,)
         Metres from the first vertex; negative before it, beyond the length after the last one.
+        Where two legs are as near, on the first of them.
     offset : array, shape (m,)
         Distance off the line in metres, to the left positive.
 
@@ -324,17 +323,25 @@ def project_on_line(points: Floats, vertices: Floats) -> tuple[Floats, Floats]:
     length = np.hypot(legs[:, 0], legs[:, 1])
     unit = unit_vectors(legs)
     starts = np.concatenate([[0.0], np.cumsum(length)[:-1]])
-    relative = points[:, None, :] - vertices[None, :-1, :]
-    along = (relative * unit).sum(axis=2)
-    off = relative - np.clip(along, 0.0, length)[:, :, None] * unit
-    leg = np.hypot(off[:, :, 0], off[:, :, 1]).argmin(axis=1)
-    row = np.arange(len(points))
+    leg = _nearest_legs(points, vertices)
+    relative = points - vertices[leg]
     low = np.where(leg == 0, -np.inf, 0.0)
     high = np.where(leg == len(legs) - 1, np.inf, length[leg])
-    along = np.clip(along[row, leg], low, high)
-    off = relative[row, leg] - along[:, None] * unit[leg]
+    along = np.clip((relative * unit[leg]).sum(axis=1), low, high)
+    off = relative - along[:, None] * unit[leg]
     side = unit[leg, 0] * off[:, 1] - unit[leg, 1] * off[:, 0]
     return starts[leg] + along, np.copysign(np.hypot(off[:, 0], off[:, 1]), side)
+
+
+def _nearest_legs(points: Floats, vertices: Floats) -> Ints:
+    """Return the leg nearest to each point, by a tree: walks from a log have many thousands."""
+    import shapely
+
+    legs = shapely.linestrings(np.stack([vertices[:-1], vertices[1:]], axis=1))
+    row, near = shapely.STRtree(legs).query_nearest(shapely.points(points))
+    nearest = np.full(len(points), len(legs), dtype=np.int64)
+    np.minimum.at(nearest, row, near)
+    return nearest
 
 
 def points_at(chainage: Floats, vertices: Floats) -> Floats:
