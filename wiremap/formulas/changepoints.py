@@ -200,8 +200,8 @@ def scan_pairs(values: Floats, at: Projector) -> Pairs:
     Examples
     --------
     >>> pairs = scan_pairs(np.array([2, 2, 1, 1, 0, 0.0]), projector(np.eye(6)))
-    >>> pairs.residual[1, 3].round(9), pairs.sizes[:, 1, 3].round(9).tolist()
-    (np.float64(0.0), [-1.0, -1.0])
+    >>> float(pairs.residual[1, 3].round(9)), pairs.sizes[:, 1, 3].round(9).tolist()
+    (0.0, [-1.0, -1.0])
     """
     weighted = at.matrix @ values
     base = weighted @ values

@@ -104,7 +104,8 @@ def smooth_chains(  # noqa: PLR0913 - the process and its observations, all by k
     group, position = np.asarray(group), np.asarray(position_m, dtype=float)
     order = np.lexsort((position, group))
     n = len(order)
-    line, codes = _rank(group[order])
+    names, line = np.unique(group[order], return_inverse=True)
+    codes = len(names)
     scale, size, noise = (
         np.broadcast_to(np.asarray(a, dtype=float), (n,))[order]
         for a in (length_scale_m, amplitude, sigma)
@@ -196,10 +197,8 @@ def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyw
     """
     ratios = np.array([(0.25, 0.5, 1, 2, 4), (0.25, 0.5, 1, 1.75, 3)])
     scales, sizes = (g.ravel() for g in np.meshgrid(ratios[0], ratios[1]))
-    group = np.asarray(group)
-    line, lines = _rank(np.sort(group))
-    ranks = line[np.argsort(np.argsort(group, kind="stable"), kind="stable")]
-    tries, n = len(scales), len(group)
+    names, ranks = np.unique(np.asarray(group), return_inverse=True)
+    lines, tries, n = len(names), len(scales), len(ranks)
     smoothed = smooth_chains(
         np.tile(ranks, tries) + np.repeat(np.arange(tries) * lines, n),
         np.tile(np.asarray(position_m, dtype=float), tries),
@@ -257,14 +256,6 @@ def average_smoothed(cases: Sequence[Smoothed], weight: ArrayLike) -> Smoothed:
     variance = average([case.sigma**2 + (case.mean - mean) ** 2 for case in cases])
     shared = average([case.shared_sigma**2 for case in cases])
     return replace(cases[0], mean=mean, sigma=np.sqrt(variance), shared_sigma=np.sqrt(shared))
-
-
-def _rank(sorted_group: NDArray[np.int_]) -> tuple[NDArray[np.intp], int]:
-    """Return groups counted from 0, and how many there are."""
-    if not len(sorted_group):
-        return np.zeros(0, dtype=np.intp), 0
-    line = np.concatenate(([0], np.cumsum(sorted_group[1:] != sorted_group[:-1])))
-    return line, int(line[-1]) + 1
 
 
 class _Chain:

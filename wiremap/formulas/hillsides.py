@@ -59,7 +59,7 @@ def hillside_slopes(
     slope_tan, sigma_tan : array, shape (n,)
         The sigma of each is widened so that a stretch's values together weigh as one. NaN, and
         infinite, for pairs without heading, in stretches where a slope is known, and where the
-        property tells less than 8 degrees, one standard deviation.
+        property tells the slope no better than to 8 degrees, one standard deviation.
 
     Notes
     -----
@@ -140,8 +140,8 @@ def slopes_by_other_runs(
     --------
     >>> run, level = list(range(8)), [0.0] * 7 + [0.3]
     >>> expected, sigma = slopes_by_other_runs(run, run, [45.0 * i for i in run], level, [0.03] * 8)
-    >>> expected[-1].round(3), bool(0.3 > 3.7 * sigma[-1])
-    (np.float64(0.0), True)
+    >>> float(expected[-1].round(3)), bool(0.3 > 3.7 * sigma[-1])
+    (0.0, True)
     """
     from scipy.stats import t as student
 

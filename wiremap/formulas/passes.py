@@ -333,8 +333,7 @@ def _average(marks: Marks, laid: _Laid, chosen: Ints, owner: Ints, common: Commo
     total = np.bincount(vertex, weight)
     alone = np.bincount(vertex, spread**2)
     strayed = np.bincount(vertex, (weight * stray) ** 2)
-    of_visit = np.zeros(len(count))
-    np.add.at(of_visit, visit, spread)
+    of_visit = np.bincount(visit, spread)
     vertex_of = np.zeros(len(count), dtype=np.int64)
     vertex_of[visit] = vertex
     together = np.bincount(vertex_of, of_visit**2)

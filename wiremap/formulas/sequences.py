@@ -20,7 +20,7 @@ SAVED_SIGMAS = 8.0
 standard deviations (project choice: two exchanged rows cost two steps; sound walks with marks
 as coarse as their steps are left alone)."""
 LARGEST_WALK = 1500
-"""Points above which a walk is not put in another order: the work grows with the square."""
+"""Points above which a walk is not put in another order: each change looks at all pairs."""
 
 
 def resequence(xy: Floats, sigma_m: Floats) -> Ints:
@@ -109,19 +109,19 @@ def _order_along(tree: csr_array) -> Ints:
 def _shorten(order: Ints, distance: Floats, least_gain_m: float) -> Ints:
     """Take the best change again and again, as long as one saves enough."""
     for _ in range(2 * len(order)):
-        gain_turn, turned = _best_reversal(order, distance)
-        gain_move, moved = _best_move(order, distance)
+        # a place before and one after, at no distance
+        between = np.pad(distance[np.ix_(order, order)], 1)
+        gain_turn, turned = _best_reversal(order, between)
+        gain_move, moved = _best_move(order, between)
         if max(gain_turn, gain_move) < least_gain_m:
             break
         order = turned if gain_turn >= gain_move else moved
     return order
 
 
-def _best_reversal(order: Ints, distance: Floats) -> tuple[float, Ints]:
+def _best_reversal(order: Ints, between: Floats) -> tuple[float, Ints]:
     """Return the stretch whose reversal saves most: what it saves, and the new order."""
     count = len(order)
-    between = np.zeros((count + 2, count + 2))  # a place before and one after, at no distance
-    between[1:-1, 1:-1] = distance[np.ix_(order, order)]
     step = np.append(np.diagonal(between, offset=1), 0.0)
     first, last = np.triu_indices(count, k=1)
     first, last = first + 1, last + 1
@@ -132,11 +132,9 @@ def _best_reversal(order: Ints, distance: Floats) -> tuple[float, Ints]:
     return float(gain[best]), np.concatenate([order[:i], order[i:j][::-1], order[j:]])
 
 
-def _best_move(order: Ints, distance: Floats) -> tuple[float, Ints]:
+def _best_move(order: Ints, between: Floats) -> tuple[float, Ints]:
     """Return the single point whose move saves most: what it saves, and the new order."""
     count = len(order)
-    between = np.zeros((count + 2, count + 2))
-    between[1:-1, 1:-1] = distance[np.ix_(order, order)]
     here = np.arange(1, count + 1)
     saved = between[here - 1, here] + between[here, here + 1] - between[here - 1, here + 1]
     saved[[0, -1]] = between[1, 2], between[count - 1, count]

@@ -76,10 +76,10 @@ def plane_slope_tan(
     points = np.column_stack([np.asarray(a, dtype=float) for a in (x_m, y_m, elevation_m)])
     points = points[np.isfinite(points).all(axis=1)]
     at = np.column_stack([np.asarray(a, dtype=float) for a in (at_x_m, at_y_m)])
-    nothing = GroundSlope(np.full(len(at), np.nan), np.full(len(at), np.inf))
+    found = GroundSlope(np.full(len(at), np.nan), np.full(len(at), np.inf))
     known = np.isfinite(at).all(axis=1) & np.isfinite(np.asarray(bearing_deg, dtype=float))
     if len(points) < _LEAST_POINTS or not known.any():
-        return nothing
+        return found
     place, bearing = at[known], np.radians(np.asarray(bearing_deg, dtype=float)[known])
     near = _planes(points, place, reach_m, _NEIGHBOURS)
     slope, sigma = near.toward(bearing, np.arange(len(place)))
@@ -94,8 +94,8 @@ def plane_slope_tan(
         better = far_sigma < sigma[poor]
         slope[poor] = np.where(better, far_slope, slope[poor])
         sigma[poor] = np.where(better, far_sigma, sigma[poor])
-    nothing.slope_tan[known], nothing.sigma_tan[known] = slope, sigma
-    return nothing
+    found.slope_tan[known], found.sigma_tan[known] = slope, sigma
+    return found
 
 
 class _Planes(NamedTuple):

@@ -238,7 +238,7 @@ def usual_decay(run: npt.NDArray[np.intp], chainage_m: Floats, values: Floats) -
     told = spread > 0
     decay = -np.bincount(run, along * values)[told] / spread[told]
     weight = 1.0 / (_LEVEL_SCATTER**2 / spread[told] + USUAL_DECAY_PER_M**2)
-    order = np.argsort(decay)
+    order = np.argsort(decay, kind="stable")
     share = np.cumsum(weight[order])
     if not len(share):
         return USUAL_DECAY_PER_M

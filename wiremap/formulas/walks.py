@@ -168,12 +168,13 @@ def _longest_leg(xy: Floats, line: Ints) -> Floats:
 
 def _usual_step(xy: Floats, line: Ints) -> Floats:
     """Return a middle step of each point's line, no longer than half of its steps."""
-    order = np.lexsort((step_lengths(xy, line), line))
+    steps = step_lengths(xy, line)
+    order = np.lexsort((steps, line))
     codes = np.arange(line.max() + 1)
     first, stop = np.searchsorted(line, codes), np.searchsorted(line, codes, side="right")
     # the first point's step is zero and sorts first; of three steps an outlier makes two
     place = first + 1 + np.maximum(stop - first - 3, 0) // 2
-    usual: Floats = step_lengths(xy, line)[order[np.minimum(place, len(xy) - 1)]][line]
+    usual: Floats = steps[order[np.minimum(place, len(xy) - 1)]][line]
     return usual
 
 
