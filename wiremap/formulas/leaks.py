@@ -62,6 +62,8 @@ def _weigh_gaps(
     levels: Levels, at: Projector, steps: Steps, sign: float, taken: list[int]
 ) -> tuple[Floats, Floats, Floats]:
     """Return log evidence of a step of one sign at each gap over none, with its size and sigma."""
+    from scipy.special import log_ndtr
+
     x = levels.chainage_m
     degrees = degrees_of_freedom(levels)
     variance = (NOISE_WEIGHT + steps.residual) / (NOISE_WEIGHT + degrees)
@@ -73,7 +75,7 @@ def _weigh_gaps(
         log_evidence(steps.residual, at.penalty[:, None], degrees)
         + np.log(sigma * np.sqrt(2 * np.pi))
         - np.abs(size)
-        + _log_normal_share(size / sigma)
+        + log_ndtr(size / sigma)
         + log_gap
     )
     gain[~known] = NEVER
@@ -90,11 +92,6 @@ def _shut_gaps(count: int, taken: list[int]) -> npt.NDArray[np.bool_]:
     for gap in taken:
         shut |= np.abs(gaps - gap) < _SHORTEST_SIDE
     return shut
-
-
-def _log_normal_share(z: Floats) -> Floats:
-    """Return the log of the normal distribution function, by a logistic curve (within 0.02)."""
-    return -np.logaddexp(0.0, -1.702 * z - 0.07056 * z**3)
 
 
 def free_gaps(levels: Levels) -> list[int]:
@@ -280,9 +277,8 @@ def measure_leaks(
         each = sum_logs(logs)
         log_odds = float(sum_logs(each)) + np.log(priors.leak)
         likely = np.exp(-np.logaddexp(0.0, -log_odds)) * leak_share(levels, gap, others)
-        leak = _measure(levels, logs, size, sigma, share * likely)
         if likely > priors.accept:
-            leaks.append(leak)
+            leaks.append(_measure(levels, logs, size, sigma, share * likely))
     return tuple(leaks)
 
 
