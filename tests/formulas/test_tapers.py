@@ -73,3 +73,11 @@ def test_no_candidate_gives_no_end():
     log, weights = weigh_tapers(levels_of(np.ones(len(X))), tapers, projector(np.eye(len(X))[None]))
     assert log == -np.inf
     assert np.isnan(taper_end(tapers, weights)).all()
+
+
+def test_a_run_shorter_than_a_metre_has_tapers_without_warnings():
+    """Three marks in 0.3 m: falls that would start beyond the end are none, and none is NaN."""
+    tapers = taper_candidates(np.array([0.0, 0.1, 0.3]))
+
+    assert len(tapers.end_m)
+    assert np.isfinite(tapers.log_shape).all()

@@ -94,7 +94,9 @@ def taper_candidates(
 def _log_shapes(places: Floats, ends: Floats, first: float, span: float) -> Floats:
     """Return log current at the places, one column a shape and end, 0 at the first place."""
     left = np.maximum(ends[None, :] - places[:, None], 1e-6)
-    shapes = [np.minimum(1.0, left / (ends - first - s * span)) for s in _STARTS]
+    # a run shorter than the least span may end before such a fall would start
+    falls = [np.maximum(ends - first - s * span, 1e-6) for s in _STARTS]
+    shapes = [np.minimum(1.0, left / fall) for fall in falls]
     shapes += [_sinh(b / span * left) for b in _BENDS]
     shapes += [1.0 - np.exp(-left / (k * span)) for k in _KNEES]
     log_shape = np.log(np.concatenate(shapes, axis=1))
