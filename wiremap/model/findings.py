@@ -198,9 +198,15 @@ class Finding:
             raise KeyError(self.code)
 
     @property
+    def gravity(self) -> Severity:
+        """The finding's own severity, else its code's."""
+        return self.severity or CODES[self.code].severity
+
+    @property
     def line(self) -> str:
         """The finding on one line: where, what, what to do."""
-        where = f"{self.source_file} row {self.source_row}" if self.source_row else self.source_file
+        where = self.source_file
+        where += f" row {self.source_row}" if self.source_row is not None else ""
         where += f", {self.column}" if where and self.column else ""
         advice = self.advice or CODES[self.code].advice
         return f"{where}: {self.message} {advice}" if where else f"{self.message} {advice}"
@@ -234,22 +240,20 @@ def tabulate_findings(findings: Iterable[Finding], *, crs: CRS | None = None) ->
     from wiremap.model.tables import FINDINGS
 
     ranks = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
-    rows = sorted(
-        ((f.severity or CODES[f.code].severity, f) for f in findings), key=lambda r: ranks[r[0]]
-    )
-    xy = np.array([(f.x_m, f.y_m) for _, f in rows], dtype=float).reshape(-1, 2)
+    rows = sorted(findings, key=lambda f: ranks[f.gravity])
+    xy = np.array([(f.x_m, f.y_m) for f in rows], dtype=float).reshape(-1, 2)
     geometry = np.full(len(rows), None, dtype=object)
     placed = np.isfinite(xy).all(axis=1)
     geometry[placed] = shapely.points(xy[placed])
     columns = {
-        "code": [f.code for _, f in rows],
-        "severity": [str(severity) for severity, _ in rows],
-        "subject": [f.subject for _, f in rows],
-        "message": [f.message for _, f in rows],
-        "advice": [f.advice or CODES[f.code].advice for _, f in rows],
-        "source_file": [f.source_file for _, f in rows],
-        "source_row": [f.source_row for _, f in rows],
-        "column": [f.column for _, f in rows],
-        "value": [f.value for _, f in rows],
+        "code": [f.code for f in rows],
+        "severity": [str(f.gravity) for f in rows],
+        "subject": [f.subject for f in rows],
+        "message": [f.message for f in rows],
+        "advice": [f.advice or CODES[f.code].advice for f in rows],
+        "source_file": [f.source_file for f in rows],
+        "source_row": [f.source_row for f in rows],
+        "column": [f.column for f in rows],
+        "value": [f.value for f in rows],
     }
     return FINDINGS.conform(gpd.GeoDataFrame(columns, geometry=geometry, crs=crs))
