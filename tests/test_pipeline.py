@@ -13,6 +13,7 @@ from simulator import Scenario, simulate, write_folder
 
 import wiremap
 from wiremap.model.tables import LAYERS
+from wiremap.workflow import STEPS
 
 DATA = Path(__file__).parent.parent / "data"
 DEMO = Path(wiremap.__file__).parent / "demo"
@@ -157,3 +158,10 @@ def test_the_demo_shows_a_break_a_leak_and_an_open_end():
     asbuilt = wiremap.build_asbuilt(wiremap.read_property(DEMO))
     assert {"break", "leak", "open_end"} <= set(asbuilt.layers["faults"]["kind"])
     assert "zone-without-valve" in set(asbuilt.findings["code"])
+
+
+def test_progress_names_the_steps_in_their_order():
+    """A bar that counts `STEPS` never goes back. The garden has one visit: each step runs once."""
+    said = []
+    wiremap.build_asbuilt(wiremap.read_property(DATA / "hollow-oak-garden"), progress=said.append)
+    assert said == list(STEPS)

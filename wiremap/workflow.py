@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiremap.asbuilt import AsBuilt
 from wiremap.errors import EmptyPropertyError, TableError
-from wiremap.model.findings import CODES, Finding, tabulate_findings
+from wiremap.model.findings import Finding, tabulate_findings
 from wiremap.model.kinds import FaultKind, Severity
 from wiremap.model.tables import LAYERS
 
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from wiremap.steps.traces import Traces
 
 STEPS = (
-    "check", "place", "trace", "depths", "profiles", "devices", "network", "faults", "zones",
-    "buffers", "ties", "runs", "layers",
+    "check", "place", "trace", "depths", "profiles", "devices", "network", "faults", "runs",
+    "zones", "buffers", "ties", "layers",
 )  # fmt: skip
 """The steps of a build, in order, as progress reports name them."""
 
@@ -99,13 +99,16 @@ def _build(source: Property, *, strict: bool, say: Callable[[str], None]) -> AsB
         raise _nothing_left(source, findings)
     settled = settle_places(placed.locates, settings=settings)
     source, ground = _survey_ground(source, placed)
-    parts = _compute(placed, settled, listed.zones, source, surface=ground.surface, say=say)
-    placed.notes.extend(ground.notes)
-    findings += ground.findings + settled.findings + parts.pop("findings")
+    placed = placed._replace(notes=[*placed.notes, *ground.notes])
+    tables, results = _compute(
+        placed, settled, listed.zones, source, surface=ground.surface, say=say
+    )
+    findings += ground.findings + settled.findings
+    findings += [finding for result in results for finding in result.findings]
     if strict:
         _hold_strict(findings)
     say("layers")
-    return _assemble(source, placed, parts, findings)
+    return _assemble(source, placed, tables, findings)
 
 
 def _survey_ground(source: Property, placed: Placed) -> tuple[Property, Ground]:
@@ -138,8 +141,8 @@ def _compute(
     *,
     surface: Surface | None,
     say: Callable[[str], None],
-) -> dict[str, Any]:
-    """Return the tables of all steps after placement, by name."""
+) -> tuple[dict[str, Any], list[Any]]:
+    """Return the tables of all steps after placement, by name, and the steps' results."""
     from wiremap.steps.buffers import buffer_runs, buffer_zones
     from wiremap.steps.dimensions import dimension_features
     from wiremap.steps.history import date_record, widen_with_age
@@ -150,8 +153,6 @@ def _compute(
     wires, results = _follow_wires(
         settled.current, shared, surface=surface, earlier=earlier, say=say
     )
-    wires["history"] = [settled.history, *wires["history"]]
-    wires["locates"] = placed.locates.assign(superseded_on=settled.superseded_on)
     say("zones")
     valves = wires["valves"]
     if source.decisions is not None and len(source.decisions):
@@ -177,16 +178,19 @@ def _compute(
         found, settled.current, placed.references, base=source.base, **shared
     )
     known = {**found, "wire_runs": wires["wire_runs"], "ties": dimensions.ties}
-    return {
+    tables = {
         **wires,
         **found,
+        "locates": placed.locates.assign(superseded_on=settled.superseded_on),
+        "references": placed.references,
+        "history": _stack([settled.history, *wires["history"]]),
         "ties": dimensions.ties,
         "dig_buffer": buffers.dig_buffer,
         "zone_buffers": buffer_zones(buffers.dig_buffer, zones.zones, frame=placed.frame),
         "zones": zones.zones,
         "schedule": complete_schedule(zones.schedule, known, wires["paths"]),
-        "findings": [f for done in (*results, zones, buffers, dimensions) for f in done.findings],
     }
+    return tables, [*results, zones, buffers, dimensions]
 
 
 def _judge_earlier(
@@ -300,7 +304,7 @@ def _settle_faults(
 
 
 def _assemble(
-    source: Property, placed: Placed, parts: dict[str, Any], findings: list[Finding]
+    source: Property, placed: Placed, tables: dict[str, Any], findings: list[Finding]
 ) -> AsBuilt:
     """Return the as-built: layers in their declared shape and in the working CRS."""
     import pandas as pd
@@ -311,12 +315,13 @@ def _assemble(
     from wiremap.steps.revisions import tabulate_revisions
 
     frame = placed.frame
-    parts["history"] = _stack(parts["history"])
-    parts["revisions"] = tabulate_revisions(source)
-    parts["inputs"] = keep_property(source)
-    parts["references"] = placed.references
-    parts["findings"] = tabulate_findings(findings, crs=frame.metric_crs)
-    parts["provenance"] = tabulate_provenance(source, placed.frame, placed.notes)
+    parts = {
+        **tables,
+        "revisions": tabulate_revisions(source),
+        "inputs": keep_property(source),
+        "findings": tabulate_findings(findings, crs=frame.metric_crs),
+        "provenance": tabulate_provenance(source, frame, placed.notes),
+    }
     until = date_record(placed.locates, settings=source.settings)
     layers = {}
     for table in LAYERS:
@@ -345,8 +350,8 @@ def _stack(frames: list[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
     """Return frames of one table, one below the other."""
     import pandas as pd
 
-    filled = [frame for frame in frames if len(frame)]
-    return pd.concat(filled, ignore_index=True) if len(filled) > 1 else [*filled, frames[0]][0]
+    filled = [frame for frame in frames if len(frame)] or frames[:1]
+    return pd.concat(filled, ignore_index=True) if len(filled) > 1 else filled[0]
 
 
 _INNER_COLUMNS = ("locate", "cov_xx_m2", "cov_xy_m2", "cov_yy_m2")
@@ -359,7 +364,7 @@ def _to_crs(layer: gpd.GeoDataFrame, frame: Frame) -> gpd.GeoDataFrame:
 
 def _nothing_left(source: Property, findings: list[Finding]) -> EmptyPropertyError:
     graver = (Severity.ERROR, Severity.WARNING)
-    ranked = [f for s in graver for f in findings if (f.severity or CODES[f.code].severity) == s]
+    ranked = [f for s in graver for f in findings if f.gravity == s]
     first = f"; the first finding: {ranked[0].line}" if ranked else ""
     return EmptyPropertyError(
         f"no row can be placed on the map, of {len(source.locates)} read{first}",
@@ -369,6 +374,6 @@ def _nothing_left(source: Property, findings: list[Finding]) -> EmptyPropertyErr
 
 
 def _hold_strict(findings: list[Finding]) -> None:
-    errors = [f for f in findings if (f.severity or CODES[f.code].severity) == Severity.ERROR]
+    errors = [finding.line for finding in findings if finding.gravity == Severity.ERROR]
     if errors:
-        raise TableError([finding.line for finding in errors])
+        raise TableError(errors)
