@@ -12,13 +12,13 @@ import numpy as np
 import shapely
 
 from wiremap.formulas.terrain import triangulate_heights
+from wiremap.model.cells import numbers, texts
 from wiremap.model.season_tables import LOST_COVER
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import geopandas as gpd
-    import pandas as pd
     from numpy.typing import NDArray
 
     from wiremap.model.settings import Settings
@@ -117,18 +117,21 @@ def _lay_stations(
     """Return the runs whose ground and depth are known, and what is not known of the others."""
     runs, unknown = [], []
     table, locates, segments = (layers[n] for n in ("wire_runs", "locates", "wire_segments"))
-    heights = _column(locates, "elevation_m")
+    heights = numbers(locates, "elevation_m")
     located = np.isfinite(heights)
     xy = shapely.get_coordinates(locates.geometry.to_numpy()[located]) * metres
-    names = locates["run"].to_numpy(dtype=object, na_value="")[located]
-    rms = _column(locates, "position_rms_m")[located]
+    rms = numbers(locates, "position_rms_m")[located]
+    of_run: dict[str, list[int]] = {}
+    for row, text in enumerate(texts(locates, "run")[located]):
+        for run in str(text).split(";"):
+            of_run.setdefault(run, []).append(row)
     for name, shape in zip(table["run"], table.geometry, strict=True):
         line = shapely.transform(shapely.force_2d(shape), lambda c: c * metres)
-        mine = np.array([name in str(text).split(";") for text in names], dtype=bool)
+        mine = of_run.get(name, [])
         own = segments[(segments["run"] == name).to_numpy()]
         depth, sigma, marks = _depths(own)
-        if mine.sum() < 2 or not len(marks):  # noqa: PLR2004 - a profile
-            what = "depths" if mine.sum() > 1 else "ground elevations"
+        if len(mine) < 2 or not len(marks):  # noqa: PLR2004 - a profile
+            what = "depths" if len(mine) > 1 else "ground elevations"
             unknown.append(f"Run {name} has no {what} in the record.")
             continue
         length = shapely.length(line)
@@ -143,18 +146,12 @@ def _lay_stations(
     return runs, unknown
 
 
-def _column(frame: pd.DataFrame, name: str) -> Floats:
-    if name not in frame:
-        return np.full(len(frame), np.nan)
-    return np.asarray(frame[name].to_numpy(dtype=np.float64, na_value=np.nan))
-
-
 def _depths(segments: gpd.GeoDataFrame) -> tuple[Floats, Floats, Floats]:
     """Return depth, its sigma and chainage at the ends of a run's stretches, where known."""
     ends = ("from", "to")
-    marks = np.concatenate([_column(segments, f"chainage_{end}_m") for end in ends])
-    depth = np.concatenate([_column(segments, f"depth_{end}_m") for end in ends])
-    sigma = np.tile(_column(segments, "depth_sigma_m"), 2)
+    marks = np.concatenate([numbers(segments, f"chainage_{end}_m") for end in ends])
+    depth = np.concatenate([numbers(segments, f"depth_{end}_m") for end in ends])
+    sigma = np.tile(numbers(segments, "depth_sigma_m"), 2)
     order = np.argsort(marks, kind="stable")
     order = order[np.isfinite(depth[order])]
     return depth[order], sigma[order], marks[order]

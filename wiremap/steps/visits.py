@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from wiremap.model.cells import source_of, texts
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import Severity
 
@@ -66,7 +67,7 @@ def arrange_visits(locates: pd.DataFrame) -> Visits:
     >>> arrange_visits(rows).locates[["point", "label", "visit"]].to_numpy().tolist()
     [['V1', 'V1', '2026-03-11'], ['V1@2026-06-12', 'V1', '2026-06-12']]
     """
-    file = pd.factorize(_texts(locates, "source_file"), sort=True)[0]
+    file = pd.factorize(texts(locates, "source_file"), sort=True)[0]
     day, days = _days(locates, file)
     if len(days) < 2:  # noqa: PLR2004 - several
         return Visits(locates, [])
@@ -78,13 +79,9 @@ def arrange_visits(locates: pd.DataFrame) -> Visits:
     return Visits(arranged, _mark_repeats(arranged, day, visit))
 
 
-def _texts(frame: pd.DataFrame, name: str) -> Texts:
-    return np.asarray(frame[name].to_numpy(dtype=object, na_value=""))
-
-
 def _days(locates: pd.DataFrame, file: Ints) -> tuple[Ints, Texts]:
     """Return the number of each row's day, in order of time, and the days."""
-    code, written = pd.factorize(_texts(locates, "date"))
+    code, written = pd.factorize(texts(locates, "date"))
     text = np.array([str(date)[:10] for date in written], dtype=object)
     day = text[code] if len(text) else code.astype(object)
     blank = day == ""
@@ -98,7 +95,7 @@ def _days(locates: pd.DataFrame, file: Ints) -> tuple[Ints, Texts]:
 
 def _mark_repeats(arranged: pd.DataFrame, day: Ints, visit: Texts) -> list[Finding]:
     """Give later sights of one identifier the day behind it, all of them a label."""
-    point = _texts(arranged, "point")
+    point = texts(arranged, "point")
     shared = arranged["point"].duplicated(keep=False).to_numpy() & (point != "")
     if not shared.any():
         return []
@@ -109,7 +106,7 @@ def _mark_repeats(arranged: pd.DataFrame, day: Ints, visit: Texts) -> list[Findi
     if not again.any():
         return []
     several = np.isin(code, code[again])
-    label = _texts(arranged, "label") if "label" in arranged else np.full(len(point), "", object)
+    label = texts(arranged, "label")
     label = np.where(several & (label == ""), point, label)
     arranged["label"] = pd.Series(label, dtype="str").mask(label == "")
     renamed = point.copy()
@@ -123,7 +120,7 @@ def _follow_pairs(
     arranged: pd.DataFrame, point: Texts, visit: Texts, again: NDArray[np.bool_], renamed: Texts
 ) -> None:
     """Let an offset mark follow the path mark of its own visit."""
-    pair = _texts(arranged, "pair")
+    pair = texts(arranged, "pair")
     if not (pair != "").any():
         return
     own = [point[again], visit[again]]
@@ -149,12 +146,10 @@ def _report_repeats(
             f" such as {row['point']}."
         )
         advice = "Rename the points in the field file if they are others."
-        file, number = row["source_file"], row["source_row"]
+        source = source_of(row)
         findings.append(
             Finding(
-                "duplicate-point", str(day), text, advice, Severity.NOTE,
-                source_file="" if pd.isna(file) else str(file),
-                source_row=None if pd.isna(number) else int(number), column="point",
+                "duplicate-point", str(day), text, advice, Severity.NOTE, **source, column="point"
             )
-        )  # fmt: skip
+        )
     return findings

@@ -13,6 +13,7 @@ import pandas as pd
 import shapely
 
 from wiremap.formulas.two_tape import cut_angles, sides
+from wiremap.model.cells import numbers
 from wiremap.model.findings import Finding
 from wiremap.model.tables import TIES
 from wiremap.steps.dimensions.sight import find_blocked, read_buildings
@@ -196,12 +197,12 @@ def _features(devices: Mapping[str, gpd.GeoDataFrame]) -> Features:
         if table is None or not len(table):
             continue
         table = table[~(table.geometry.is_empty | table.geometry.isna())]
-        rows = _numbers(table, "locate")
+        rows = numbers(table, "locate")
         part = Features(
             np.full(len(table), layer, dtype=object),
             table[column].fillna("").astype(str).to_numpy(dtype=object),
             _coordinates(table),
-            np.nan_to_num(_numbers(table, "position_rms_m")),
+            np.nan_to_num(numbers(table, "position_rms_m")),
             np.where(np.isfinite(rows), rows, -1).astype(np.intp),
         )
         parts.append(part)
@@ -215,13 +216,6 @@ def _features(devices: Mapping[str, gpd.GeoDataFrame]) -> Features:
         np.concatenate([part.rms_m for part in parts]),
         np.concatenate([part.located for part in parts]),
     )
-
-
-def _numbers(table: pd.DataFrame, name: str) -> Floats:
-    """Return a numeric column as floats; NaN throughout where there is no such column."""
-    if name not in table:
-        return np.full(len(table), np.nan)
-    return table[name].to_numpy(dtype=float, na_value=np.nan)
 
 
 def _coordinates(table: gpd.GeoDataFrame) -> Floats:
@@ -272,7 +266,7 @@ def _measured(
 
 def _read_tapes(placed: gpd.GeoDataFrame, points: Points) -> Tapes:
     """Return the rows of placed that were taped from two permanent references."""
-    lengths = np.stack([_numbers(placed, f"tie_{k}_dist_m") for k in "ab"], axis=1)
+    lengths = np.stack([numbers(placed, f"tie_{k}_dist_m") for k in "ab"], axis=1)
     rows = np.flatnonzero((lengths > 0).all(axis=1))
     taped = placed.iloc[rows]
     index = {_key(name): i for i, name in enumerate(points.names)}
@@ -288,7 +282,7 @@ def _read_tapes(placed: gpd.GeoDataFrame, points: Points) -> Tapes:
         rows,
         placed["feature"].to_numpy(dtype=object)[rows] if len(rows) else np.empty(0, object),
         _coordinates(placed.iloc[rows]),
-        np.nan_to_num(_numbers(placed, "position_rms_m"))[rows],
+        np.nan_to_num(numbers(placed, "position_rms_m"))[rows],
         a[sound],
         b[sound],
         lengths[rows],

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from wiremap.model.cells import numbers, texts
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import HistoryReason, Severity
-from wiremap.steps.history.rows import BETTER, said, split_by, state, tabulate_history, texts
+from wiremap.steps.history.rows import BETTER, said, split_by, state, tabulate_history
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -62,7 +63,7 @@ def settle_depths(readings: gpd.GeoDataFrame, current: gpd.GeoDataFrame) -> Sett
     visit = texts(current, "visit")[readings["locate"].to_numpy(dtype=int)]
     run = texts(readings, "run")
     chainage, depth, sigma = (
-        readings[name].to_numpy(dtype=float) for name in ("chainage_m", "depth_m", "depth_sigma_m")
+        numbers(readings, name) for name in ("chainage_m", "depth_m", "depth_sigma_m")
     )
     by = np.full(len(readings), -1)
     contradicted = np.full(len(readings), -1)
@@ -132,7 +133,7 @@ def _report(
     """Return one finding for each run and visit that contradicts older depths."""
     rows = np.flatnonzero(by >= 0)
     run = texts(readings, "run")
-    depth = readings["depth_m"].to_numpy(dtype=float)
+    depth = numbers(readings, "depth_m")
     severity = Severity.NOTE if code == "superseded" else None
     findings = []
     for name, day in dict.fromkeys(zip(run[rows], visit[by[rows]], strict=True)):

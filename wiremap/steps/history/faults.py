@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import pandas as pd
 
+from wiremap.model.cells import numbers, texts
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import FaultKind, FaultStatus, Feature, HistoryReason
 from wiremap.model.tables import FAULTS
-from wiremap.steps.history.rows import said, state, tabulate_history, texts
+from wiremap.steps.history.rows import said, state, tabulate_history
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,7 +101,7 @@ def list_earlier_tones(placed: gpd.GeoDataFrame) -> list[tuple[str, NDArray[np.i
         return []
     day, days = pd.factorize(texts(placed, "visit"), sort=True)
     run, names = pd.factorize(texts(placed, "run"))
-    tells = np.isfinite(placed["tone"].to_numpy(dtype=float, na_value=np.nan))
+    tells = np.isfinite(numbers(placed, "tone"))
     tells |= texts(placed, "feature") == str(Feature.LOST)
     tells &= np.append(names != "", False)[run]
     heard = np.zeros((len(names), len(days)), dtype=bool)
@@ -181,15 +182,13 @@ def _heard(latest: Latest) -> _Tones:
     levels, points = {}, latest.points
     for run in latest.undecided:
         mine = latest.profiles[(latest.profiles["run"] == run).to_numpy()]
-        columns = (mine[name].to_numpy(dtype=float) for name in ("chainage_m", "current"))
-        chainage, current = columns
+        chainage, current = numbers(mine, "chainage_m"), numbers(mine, "current")
         order = np.argsort(chainage, kind="stable")
         order = order[current[order] > 0]
         levels[run] = (chainage[order], current[order])
-    tone = points["tone"].to_numpy(dtype=float, na_value=np.nan)
-    at = tone > 0
-    chainage = points["chainage_m"].to_numpy(dtype=float)
-    return _Tones(texts(points, "run")[at], texts(points, "visit")[at], chainage[at], levels)
+    at = numbers(points, "tone") > 0
+    runs, days = texts(points, "run")[at], texts(points, "visit")[at]
+    return _Tones(runs, days, numbers(points, "chainage_m")[at], levels)
 
 
 def _merge_reports(rows: list[_Row], labels: dict[str, str], join_m: float) -> list[_Row]:

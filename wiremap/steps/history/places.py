@@ -10,10 +10,12 @@ import pandas as pd
 
 from wiremap.formulas.polylines import project_on_line
 from wiremap.formulas.repeats import chi_square_limit, combine, radial_rms
+from wiremap.formulas.walks import drop_repeats
+from wiremap.model.cells import numbers, source_of, texts
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import Feature, HistoryReason
 from wiremap.steps.history.routes import find_reroutes, gather_walked
-from wiremap.steps.history.rows import BETTER, LAYER_OF, said, state, tabulate_history, texts
+from wiremap.steps.history.rows import BETTER, LAYER_OF, said, state, tabulate_history
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -91,16 +93,10 @@ class _Ledger:
 
     def say(self, code: str, row: int, message: str) -> None:
         """Report a decision at a row's place."""
-        source = self.placed.iloc[row]
-        number = source.get("source_row")
-        self.findings.append(
-            Finding(
-                code, str(self.name[row]), message,
-                source_file=str(source.get("source_file") or ""),
-                source_row=None if pd.isna(number) else int(number),
-                x_m=float(self.xy[row, 0]), y_m=float(self.xy[row, 1]),
-            )
-        )  # fmt: skip
+        x_m, y_m = self.xy[row].tolist()
+        source = source_of(self.placed.iloc[row])
+        finding = Finding(code, str(self.name[row]), message, **source, x_m=x_m, y_m=y_m)
+        self.findings.append(finding)
 
 
 def settle_places(placed: gpd.GeoDataFrame, *, settings: Settings) -> SettledPlaces:
@@ -294,10 +290,8 @@ _WALKED = (Feature.PATH, Feature.EXPOSED, Feature.VALVE, Feature.SPLICE)
 
 def _passes(line: NDArray[np.float64], point: NDArray[np.float64], reach_m: float) -> bool:
     """Whether a walked line goes past a point and on."""
+    line = drop_repeats(line)
     if len(line) < 2:  # noqa: PLR2004 - a line
-        return False
-    line = line[np.append(True, np.hypot(*np.diff(line, axis=0).T) > 0)]
-    if len(line) < 2:  # noqa: PLR2004 - all at one place
         return False
     chainage, offset = project_on_line(point[None, :], line)
     length = float(np.hypot(*np.diff(line, axis=0).T).sum())
@@ -335,5 +329,5 @@ def _put_in_order(placed: gpd.GeoDataFrame, ledger: _Ledger, holds: Flags) -> gp
         return current
     run = texts(placed, "run")
     anew = np.isin(run, np.unique(run[moved].astype(str)))[order]
-    given = current["order"].to_numpy(dtype=float, na_value=np.nan)
+    given = numbers(current, "order")
     return current.assign(order=np.where(anew, np.arange(len(order), dtype=float), given))

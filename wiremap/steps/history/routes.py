@@ -9,8 +9,10 @@ import pandas as pd
 import shapely
 
 from wiremap.formulas.repeats import chi_square_limit
+from wiremap.formulas.walks import drop_repeats
+from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import ON_WIRE
-from wiremap.steps.history.rows import BETTER, split_by, texts
+from wiremap.steps.history.rows import BETTER, split_by
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -85,10 +87,10 @@ def gather_walked(placed: gpd.GeoDataFrame, *, holds: Flags) -> Walked:
     joint = np.array([";" in str(name) for name in names], dtype=bool)
     rows = rows[~joint[code]] if len(rows) else rows
     if "order" in placed:
-        given = placed["order"].to_numpy(dtype=float, na_value=np.nan)[rows]
+        given = numbers(placed, "order")[rows]
         rows = rows[np.argsort(np.where(np.isnan(given), rows, given), kind="stable")]
     xy = placed.geometry.get_coordinates().to_numpy()[rows]
-    rms = placed["position_rms_m"].to_numpy(dtype=float)[rows]
+    rms = numbers(placed, "position_rms_m")[rows]
     return Walked(rows, xy, rms / np.sqrt(2.0), run[rows], texts(placed, "visit")[rows])
 
 
@@ -120,14 +122,15 @@ def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) ->
     """Return where one later line leaves one older line and meets it again."""
     if min(len(old), len(new)) < _FEWEST or min(_length(walked, old), _length(walked, new)) <= 0:
         return []
-    along, apart = _measure(walked.xy[new], _line(walked, old))
+    old_line, new_line = (drop_repeats(walked.xy[rows]) for rows in (old, new))
+    along, apart = _measure(walked.xy[new], old_line)
     reach = _SIGMAS * np.hypot(walked.sigma_m[new], np.median(walked.sigma_m[old])) + _STRAY_M
     stretches = _between_anchors(apart > reach)
     if not stretches:
         return []
-    _, from_new = _measure(walked.xy[old], _line(walked, new))
+    _, from_new = _measure(walked.xy[old], new_line)
     limit = _SIGMAS * np.hypot(walked.sigma_m[old], np.median(walked.sigma_m[new])) + _STRAY_M
-    marks, _ = _measure(walked.xy[old], _line(walked, old))
+    marks, _ = _measure(walked.xy[old], old_line)
     wins = bool(np.median(walked.sigma_m[new]) <= BETTER * np.median(walked.sigma_m[old]))
     found = []
     for first, last in stretches:
@@ -154,12 +157,6 @@ def _measure(points: Floats, line: Floats) -> tuple[Floats, Floats]:
     return np.asarray(shapely.line_locate_point(wire, marks)), np.asarray(
         shapely.distance(marks, wire)
     )
-
-
-def _line(walked: Walked, rows: Ints) -> Floats:
-    """Return the points of a walk, repeated ones once."""
-    xy: Floats = walked.xy[rows]
-    return np.asarray(xy[np.append(True, np.hypot(*np.diff(xy, axis=0).T) > 0)])
 
 
 def _length(walked: Walked, rows: Ints) -> float:

@@ -36,13 +36,6 @@ LAYER_OF = {
 """Layer of each feature that stays in the ground; a stake is pulled after each visit."""
 
 
-def texts(frame: pd.DataFrame, name: str) -> Texts:
-    """Return a text column as an array; empty text where it is missing or the frame lacks it."""
-    if name not in frame:
-        return np.full(len(frame), "", dtype=object)
-    return np.asarray(frame[name].to_numpy(dtype=object, na_value=""))
-
-
 def split_by(names: Texts) -> list[tuple[str, Ints]]:
     """Return each name with the places where it stands, in order."""
     code, known = pd.factorize(names)

@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wiremap.draw.styles import STYLES, base_kind
+from wiremap.model.cells import numbers
+from wiremap.model.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     import pandas as pd
-    from numpy.typing import NDArray
 
     from wiremap.steps.requirements.record import Record
 
-FOOT_M = 0.3048
+FOOT_M = METRES_PER_UNIT["ft"]
 
 _NAMED_BY = {
     "controllers": "controller",
@@ -97,7 +98,7 @@ def check_routing(record: Record, *, gap_ft: float) -> list[str]:
     segments = record.rows("wire_segments")
     if not len(segments):
         return ["a traced wire"]
-    length_m = _numbers(segments, "chainage_to_m") - _numbers(segments, "chainage_from_m")
+    length_m = numbers(segments, "chainage_to_m") - numbers(segments, "chainage_from_m")
     long = segments[length_m > gap_ft * FOOT_M]
     lengths = length_m[length_m > gap_ft * FOOT_M]
     rows = zip(long["run"], long["from_point"], long["to_point"], lengths, strict=True)
@@ -105,10 +106,6 @@ def check_routing(record: Record, *, gap_ft: float) -> list[str]:
         f"a point on run {run} between {start} and {end}, {value / FOOT_M:.0f} ft apart"
         for run, start, end, value in rows
     ]
-
-
-def _numbers(frame: pd.DataFrame, name: str) -> NDArray[np.float64]:
-    return frame[name].to_numpy(dtype=float, na_value=np.nan)
 
 
 def check_located(record: Record, *, kinds: Sequence[str]) -> list[str]:
@@ -206,8 +203,8 @@ def check_accuracy(record: Record, *, limit_ft: float, share: float) -> list[str
     segments = record.rows("wire_segments")
     if not len(segments):
         return ["a traced wire"]
-    length = _numbers(segments, "chainage_to_m") - _numbers(segments, "chainage_from_m")
-    within = _numbers(segments, "position_rms_m") <= limit_ft * FOOT_M
+    length = numbers(segments, "chainage_to_m") - numbers(segments, "chainage_from_m")
+    within = numbers(segments, "position_rms_m") <= limit_ft * FOOT_M
     got = float(length[within].sum() / max(length.sum(), 1e-9))
     if got >= share:
         return []

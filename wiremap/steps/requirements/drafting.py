@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from wiremap.model.cells import numbers
+from wiremap.model.units import METRES_PER_UNIT
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from wiremap.steps.requirements.record import Record
 
-_FEET = {"US survey foot": 1200 / 3937, "foot": 0.3048, "metre": 1.0}
+_SUFFIXES = {"US survey foot": "ftus", "foot": "ft", "metre": "m"}
 _SAME_UNIT = 1e-8
 
 
@@ -34,7 +37,8 @@ def check_crs(
         A UTM zone is no state plane, whatever its unit.
     """
     crs = record.frame.crs
-    right_unit = abs(record.frame.metres_per_unit / _FEET[unit] - 1) < _SAME_UNIT
+    metres = METRES_PER_UNIT[_SUFFIXES[unit]]
+    right_unit = abs(record.frame.metres_per_unit / metres - 1) < _SAME_UNIT
     names = f"{crs.name} {crs.geodetic_crs.name if crs.geodetic_crs else ''}"
     right_plane = datum in names and "UTM" not in crs.name and crs.is_projected
     if right_unit and right_plane:
@@ -61,8 +65,7 @@ def check_control(record: Record, *, least: int, with_heights: bool = False) -> 
     references = record.rows("references")
     count = len(references)
     if with_heights and count:
-        heights = references["elevation_m"] if "elevation_m" in references else [np.nan] * count
-        count = int(np.isfinite(np.asarray(heights, dtype=float)).sum())
+        count = int(np.isfinite(numbers(references, "elevation_m")).sum())
     wanted = f"{least} control points{' with x, y and z' if with_heights else ''}"
     return [] if count >= least else [f"{wanted}, got {count}"]
 
