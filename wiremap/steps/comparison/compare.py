@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import Change, FaultStatus
 from wiremap.model.season_tables import CHANGES
 from wiremap.steps.comparison.devices import compare_devices
-from wiremap.steps.comparison.rows import Pair, change, in_one_plane, numbers, texts
+from wiremap.steps.comparison.rows import Pair, change, in_metres, scale_layer
 from wiremap.steps.comparison.runs import compare_runs
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def compare_layers(
 
     crs = next((f.crs for f in new.values() if getattr(f, "crs", None) is not None), None)
     metres = float(crs.axis_info[0].unit_conversion_factor) if crs is not None else 1.0
-    pair = Pair(*in_one_plane(old, new, metres), confidence=confidence)
+    pair = Pair(in_metres(old, crs, metres), in_metres(new, crs, metres), confidence)
     rows = [*compare_devices(pair), *compare_runs(pair), *_compare_faults(pair)]
     rows += _compare_zones(pair)
     if not rows:
@@ -83,13 +84,7 @@ def compare_layers(
     names = dict.fromkeys(name for row in rows for name in row)
     columns = {name: [row.get(name) for row in rows] for name in names}
     table = gpd.GeoDataFrame(columns, geometry="geometry", crs=crs)
-    if metres != 1:
-        table = table.set_geometry(
-            table.geometry.affine_transform([1 / metres, 0, 0, 1 / metres, 0, 0]).set_crs(
-                crs, allow_override=True
-            )
-        )
-    changes = CHANGES.conform(table, crs=crs)
+    changes = CHANGES.conform(table if metres == 1 else scale_layer(table, 1 / metres), crs=crs)
     return Comparison(changes, summarise_changes(changes))
 
 
@@ -123,46 +118,60 @@ def summarise_changes(changes: pd.DataFrame) -> str:
     return ", ".join(parts) + "."
 
 
+class _Fault(NamedTuple):
+    """One fault of a record."""
+
+    name: str
+    run: str
+    kind: str
+    status: str
+    last_date: str
+    chainage_m: float
+    low_m: float
+    high_m: float
+    place: Any
+
+    def is_same(self, other: _Fault) -> bool:
+        """Whether another row is the same fault: by name, else by run and interval."""
+        if self.run != other.run:
+            return False
+        meet = self.low_m <= other.high_m and other.low_m <= self.high_m
+        return self.name == other.name or meet
+
+
+def _faults(layer: gpd.GeoDataFrame) -> list[_Fault]:
+    words = (texts(layer, name) for name in ("fault", "run", "kind", "status", "last_date"))
+    sizes = (numbers(layer, f"chainage_{end}m") for end in ("", "low_", "high_"))
+    columns = (column.tolist() for column in (*words, *sizes, layer.geometry))
+    return [_Fault(*row) for row in zip(*columns, strict=True)]
+
+
 def _compare_faults(pair: Pair) -> list[dict[str, Any]]:
     """Return the faults that opened and closed."""
-    old, new = pair.old["faults"], pair.new["faults"]
-    stood = np.flatnonzero(texts(old, "status") == str(FaultStatus.STANDING))
-    stands = np.flatnonzero(texts(new, "status") == str(FaultStatus.STANDING))
+    old, new = (_faults(side["faults"]) for side in (pair.old, pair.new))
+    stood, stands = ([f for f in side if f.status == FaultStatus.STANDING] for side in (old, new))
     rows = [
-        _fault(Change.FAULT_OPENED, new, int(j), "is new")
-        for j in stands
-        if not any(_is_same(old, int(i), new, int(j)) for i in stood)
+        _fault(Change.FAULT_OPENED, fault, "is new")
+        for fault in stands
+        if not any(fault.is_same(other) for other in stood)
     ]
-    for i in stood:
-        if any(_is_same(old, int(i), new, int(j)) for j in stands):
+    for fault in stood:
+        again = [other for other in new if fault.is_same(other)]
+        if any(other.status == FaultStatus.STANDING for other in again):
             continue
-        again = [j for j in range(len(new)) if _is_same(old, int(i), new, j)]
         ending = "is no longer in the record"
         if again:
-            day = str(texts(new, "last_date")[again[0]])
+            day = again[0].last_date
             ending = "is repaired" + (f" as of {day}" if day else "")
-        rows.append(_fault(Change.FAULT_CLOSED, old, int(i), ending))
+        rows.append(_fault(Change.FAULT_CLOSED, fault, ending))
     return rows
 
 
-def _is_same(old: pd.DataFrame, i: int, new: pd.DataFrame, j: int) -> bool:
-    """Whether two rows are one fault: by name, else by run and interval."""
-    if texts(old, "run")[i] != texts(new, "run")[j]:
-        return False
-    if texts(old, "fault")[i] == texts(new, "fault")[j]:
-        return True
-    low, high = (numbers(old, f"chainage_{end}_m")[i] for end in ("low", "high"))
-    other_low, other_high = (numbers(new, f"chainage_{end}_m")[j] for end in ("low", "high"))
-    return bool(low <= other_high and other_low <= high)
-
-
-def _fault(kind: Change, faults: gpd.GeoDataFrame, row: int, ending: str) -> dict[str, Any]:
-    name, run = str(texts(faults, "fault")[row]), str(texts(faults, "run")[row])
-    what = str(texts(faults, "kind")[row]).replace("_", " ")
-    place = numbers(faults, "chainage_m")[row]
+def _fault(kind: Change, fault: _Fault, ending: str) -> dict[str, Any]:
+    what, run, place = fault.kind.replace("_", " "), fault.run, fault.chainage_m
     where = f" near {place:.1f} m of run {run}" if run and np.isfinite(place) else ""
-    text = f"Fault {name} ({what}){where} {ending}."
-    return change(kind, "faults", name, text, faults.geometry.iloc[row], run=run or None)
+    text = f"Fault {fault.name} ({what}){where} {ending}."
+    return change(kind, "faults", fault.name, text, fault.place, run=run or None)
 
 
 def _compare_zones(pair: Pair) -> list[dict[str, Any]]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import shapely
 
+from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import Change
-from wiremap.steps.comparison.rows import change, numbers, rms_of, texts
+from wiremap.steps.comparison.rows import change, rms_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,6 +39,19 @@ _LAYERS = (
 )
 
 
+class _Device(NamedTuple):
+    """One row of a layer of points; empty texts and NaN where the layer does not say."""
+
+    kind: str
+    name: str
+    run: str
+    zone: str
+    place: Any
+    rms_m: float
+    depth_m: float
+    depth_sigma_m: float
+
+
 def compare_devices(pair: Pair) -> list[dict[str, Any]]:
     """Return the differences of all layers of devices.
 
@@ -53,55 +68,60 @@ def compare_devices(pair: Pair) -> list[dict[str, Any]]:
     return [row for layer in _LAYERS for row in _compare_layer(pair, layer)]
 
 
+def _read(frame: gpd.GeoDataFrame, layer: _Layer) -> list[_Device]:
+    words = (texts(frame, name).tolist() for name in (layer.kind, layer.key, "run", "zone"))
+    sizes = (rms_of(frame, layer.rms), numbers(frame, "depth_m"), numbers(frame, "depth_sigma_m"))
+    columns = (*words, frame.geometry.tolist(), *(size.tolist() for size in sizes))
+    return [_Device(*row) for row in zip(*columns, strict=True)]
+
+
 def _compare_layer(pair: Pair, layer: _Layer) -> list[dict[str, Any]]:
-    old, new = pair.old[layer.name], pair.new[layer.name]
-    matches = _by_name(old, new, layer)
-    matches |= _by_place(pair, old, new, layer, matches)
+    old, new = (_read(side[layer.name], layer) for side in (pair.old, pair.new))
+    former = _by_name(old, new)
+    former |= _by_place(pair, old, new, former)
     rows = []
-    for j in range(len(new)):
-        i = matches.get(j)
-        if i is None:
-            rows.append(_alone(Change.ADDED, layer, new, j))
+    for j, device in enumerate(new):
+        if j in former:
+            rows += _differences(pair, layer, old[former[j]], device)
         else:
-            rows += _differences(pair, layer, old, i, new, j)
-    gone = sorted(set(range(len(old))) - set(matches.values()))
-    return rows + [_alone(Change.GONE, layer, old, i) for i in gone]
+            rows.append(_alone(Change.ADDED, layer, device))
+    gone = sorted(set(range(len(old))) - set(former.values()))
+    return rows + [_alone(Change.GONE, layer, old[i]) for i in gone]
 
 
-def _by_name(old: gpd.GeoDataFrame, new: gpd.GeoDataFrame, layer: _Layer) -> dict[int, int]:
+def _by_name(old: list[_Device], new: list[_Device]) -> dict[int, int]:
     """Return the row of the older record for each row of the newer one of the same name."""
-    place = {key: i for i, key in _keys(old, layer)}
-    return {j: place[key] for j, key in _keys(new, layer) if key in place}
+    place = {key: i for i, key in _keys(old)}
+    return {j: place[key] for j, key in _keys(new) if key in place}
 
 
-def _keys(frame: gpd.GeoDataFrame, layer: _Layer) -> Iterator[tuple[int, tuple[str, str, int]]]:
+def _keys(devices: list[_Device]) -> Iterator[tuple[int, tuple[str, str, int]]]:
     """Yield each named row with kind, name, and how many rows before it are called so."""
-    seen: dict[tuple[str, str], int] = {}
-    pairs = zip(texts(frame, layer.kind), texts(frame, layer.key), strict=True)
-    for row, (kind, name) in enumerate(pairs):
-        if name:
-            count = seen[kind, name] = seen.get((kind, name), -1) + 1
-            yield row, (str(kind), str(name), count)
+    seen: Counter[tuple[str, str]] = Counter()
+    for row, device in enumerate(devices):
+        if device.name:
+            key = device.kind, device.name
+            yield row, (*key, seen[key])
+            seen[key] += 1
 
 
 def _by_place(
-    pair: Pair, old: gpd.GeoDataFrame, new: gpd.GeoDataFrame, layer: _Layer,
-    matches: dict[int, int],
-) -> dict[int, int]:  # fmt: skip
+    pair: Pair, old: list[_Device], new: list[_Device], matches: dict[int, int]
+) -> dict[int, int]:
     """Return further matches by place, the nearest first."""
-    left = [i for i in range(len(old)) if i not in set(matches.values())]
-    right = [j for j in range(len(new)) if j not in matches]
+    left = sorted(set(range(len(old))) - set(matches.values()))
+    right = sorted(set(range(len(new))) - set(matches))
     if not left or not right:
         return {}
-    there, here = old.geometry.to_numpy()[left], new.geometry.to_numpy()[right]
-    apart = shapely.distance(here[:, None], there[None, :])
-    allowed = pair.reach_m(rms_of(new, layer.rms)[right][:, None], rms_of(old, layer.rms)[left])
-    for column in filter(None, (layer.kind, "run")):
-        same = texts(new, column)[right][:, None] == texts(old, column)[left]
-        apart = np.where(same, apart, np.inf)
+    there, here = [old[i] for i in left], [new[j] for j in right]
+    apart = shapely.distance(np.array([d.place for d in here])[:, None], [d.place for d in there])
+    rms_m = np.array([d.rms_m for d in there])
+    allowed = pair.reach_m(np.array([d.rms_m for d in here])[:, None], rms_m)
+    kin = np.array([f"{d.kind}\0{d.run}" for d in here])[:, None]
+    same = kin == np.array([f"{d.kind}\0{d.run}" for d in there])
     found: dict[int, int] = {}
     used: set[int] = set()
-    close = np.argwhere(apart <= allowed)
+    close = np.argwhere(same & (apart <= allowed))
     for a, b in close[np.argsort(apart[tuple(close.T)], kind="stable")]:
         if right[a] not in found and left[b] not in used:
             found[right[a]] = left[b]
@@ -109,50 +129,41 @@ def _by_place(
     return found
 
 
-def _title(layer: _Layer, frame: gpd.GeoDataFrame, row: int) -> str:
-    word = layer.word or str(texts(frame, layer.kind)[row]).replace("_", " ")
-    return f"{word.capitalize()} {texts(frame, layer.key)[row]}"
+def _title(layer: _Layer, device: _Device) -> str:
+    word = layer.word or device.kind.replace("_", " ")
+    return f"{word.capitalize()} {device.name}"
 
 
-def _alone(kind: Change, layer: _Layer, frame: gpd.GeoDataFrame, row: int) -> dict[str, Any]:
+def _alone(kind: Change, layer: _Layer, device: _Device) -> dict[str, Any]:
     ending = "is new" if kind is Change.ADDED else "is no longer in the record"
-    run = str(texts(frame, "run")[row])
-    where = f" on run {run}" if run else ""
-    return change(
-        kind, layer.name, str(texts(frame, layer.key)[row]),
-        f"{_title(layer, frame, row)}{where} {ending}.", frame.geometry.iloc[row], run=run or None,
-    )  # fmt: skip
+    where = f" on run {device.run}" if device.run else ""
+    text = f"{_title(layer, device)}{where} {ending}."
+    return change(kind, layer.name, device.name, text, device.place, run=device.run or None)
 
 
-def _differences(
-    pair: Pair, layer: _Layer, old: gpd.GeoDataFrame, i: int, new: gpd.GeoDataFrame, j: int
-) -> list[dict[str, Any]]:
+def _differences(pair: Pair, layer: _Layer, old: _Device, new: _Device) -> list[dict[str, Any]]:
     """Return how one device differs in the two records."""
-    title, place = _title(layer, new, j), new.geometry.iloc[j]
-    name, run = str(texts(new, layer.key)[j]), str(texts(new, "run")[j]) or None
-    rows = []
-    was = str(texts(old, layer.key)[i])
-    if was != name:
-        text = f"{title} was called {was}."
-        rows.append(
-            change(Change.RENAMED, layer.name, name, text, place, run=run, was=was, now=name)
-        )
-    apart = float(shapely.distance(place, old.geometry.iloc[i]))
-    limit = float(pair.reach_m(rms_of(new, layer.rms)[j], rms_of(old, layer.rms)[i]))
+    title, rows = _title(layer, new), []
+
+    def differs(kind: Change, text: str, **more: Any) -> None:
+        run = new.run or None
+        rows.append(change(kind, layer.name, new.name, text, new.place, run=run, **more))
+
+    if old.name != new.name:
+        text = f"{title} was called {old.name}."
+        differs(Change.RENAMED, text, was=old.name, now=new.name)
+    apart = float(shapely.distance(new.place, old.place))
+    limit = float(pair.reach_m(np.array(new.rms_m), np.array(old.rms_m)))
     if apart > limit:
         text = f"{title} stands {apart:.2f} m from its former place; {limit:.2f} m is uncertainty."
-        rows.append(change(Change.MOVED, layer.name, name, text, place, run=run,
-                           difference_m=apart, limit_m=limit))  # fmt: skip
-    depth = [float(numbers(f, "depth_m")[k]) for f, k in ((old, i), (new, j))]
-    sigma = np.hypot(numbers(old, "depth_sigma_m")[i], numbers(new, "depth_sigma_m")[j])
-    if abs(depth[1] - depth[0]) > pair.deviation * sigma:
-        text = f"{title} is {depth[1]:.2f} m deep; it was {depth[0]:.2f} m."
-        rows.append(change(Change.DEPTH_CHANGED, layer.name, name, text, place, run=run,
-                           difference_m=depth[1] - depth[0], limit_m=float(pair.deviation * sigma),
-                           was=f"{depth[0]:.3f}", now=f"{depth[1]:.3f}"))  # fmt: skip
-    zones = [str(texts(f, "zone")[k]) for f, k in ((old, i), (new, j))]
-    if zones[0] != zones[1]:
-        text = f"{title} is of zone {zones[1] or 'none'}; it was of zone {zones[0] or 'none'}."
-        rows.append(change(Change.ZONE_CHANGED, layer.name, name, text, place, run=run,
-                           was=zones[0] or None, now=zones[1] or None))  # fmt: skip
+        differs(Change.MOVED, text, difference_m=apart, limit_m=limit)
+    deeper = new.depth_m - old.depth_m
+    limit = pair.deviation * float(np.hypot(old.depth_sigma_m, new.depth_sigma_m))
+    if abs(deeper) > limit:
+        text = f"{title} is {new.depth_m:.2f} m deep; it was {old.depth_m:.2f} m."
+        differs(Change.DEPTH_CHANGED, text, difference_m=deeper, limit_m=limit,
+                was=f"{old.depth_m:.3f}", now=f"{new.depth_m:.3f}")  # fmt: skip
+    if old.zone != new.zone:
+        text = f"{title} is of zone {new.zone or 'none'}; it was of zone {old.zone or 'none'}."
+        differs(Change.ZONE_CHANGED, text, was=old.zone or None, now=new.zone or None)
     return rows

@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from wiremap.model.cells import numbers
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import geopandas as gpd
     import pandas as pd
     from numpy.typing import NDArray
+    from pyproj import CRS
 
     from wiremap.model.kinds import Change
 
     Floats = NDArray[np.float64]
-    Texts = NDArray[np.object_]
 
 _UNKNOWN_RMS_M = 0.5  # the default of coordinates.default_rms_m
 
@@ -55,20 +57,6 @@ class Pair:
         return np.asarray(self.radius * np.sqrt(variance), dtype=np.float64)
 
 
-def texts(frame: pd.DataFrame, name: str) -> Texts:
-    """Return a text column as an array; empty text where it is missing or the frame lacks it."""
-    if name not in frame:
-        return np.full(len(frame), "", dtype=object)
-    return np.asarray(frame[name].to_numpy(dtype=object, na_value=""))
-
-
-def numbers(frame: pd.DataFrame, name: str) -> Floats:
-    """Return a column as floats; NaN where it is missing or the frame lacks it."""
-    if name not in frame:
-        return np.full(len(frame), np.nan)
-    return np.asarray(frame[name].to_numpy(dtype=np.float64, na_value=np.nan))
-
-
 def rms_of(frame: pd.DataFrame, name: str = "position_rms_m") -> Floats:
     """Return the radial RMS of each row; 0.5 m where it is not known."""
     rms = numbers(frame, name)
@@ -89,22 +77,21 @@ def change(
     }
 
 
-def in_one_plane(
-    old: Mapping[str, gpd.GeoDataFrame], new: Mapping[str, gpd.GeoDataFrame], metres: float
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Return both records in the newer one's CRS, scaled to metres."""
-    crs = next((f.crs for f in new.values() if getattr(f, "crs", None) is not None), None)
+def in_metres(
+    layers: Mapping[str, gpd.GeoDataFrame], crs: CRS | None, metres: float
+) -> dict[str, Any]:
+    """Return the layers of a record in a CRS, scaled to metres."""
+    placed = {}
+    for name, frame in layers.items():
+        moved = frame
+        if getattr(frame, "crs", None) is not None and len(frame):
+            moved = frame if frame.crs == crs else frame.to_crs(crs)
+            moved = moved if metres == 1 else scale_layer(moved, metres)
+        placed[name] = moved
+    return placed
 
-    def place(layers: Mapping[str, Any]) -> dict[str, Any]:
-        placed = {}
-        for name, frame in layers.items():
-            moved = frame
-            if getattr(frame, "crs", None) is not None and len(frame):
-                moved = frame if frame.crs == crs else frame.to_crs(crs)
-                if metres != 1:
-                    scaled = moved.geometry.affine_transform([metres, 0, 0, metres, 0, 0])
-                    moved = moved.set_geometry(scaled)
-            placed[name] = moved
-        return placed
 
-    return place(old), place(new)
+def scale_layer(layer: gpd.GeoDataFrame, factor: float) -> gpd.GeoDataFrame:
+    """Return a layer with its plane coordinates scaled; it keeps its CRS."""
+    shapes = layer.geometry.affine_transform([factor, 0, 0, factor, 0, 0])
+    return layer.set_geometry(shapes.set_crs(layer.crs, allow_override=True))

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import shapely
 
+from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import Change
-from wiremap.steps.comparison.rows import change, numbers, rms_of, texts
+from wiremap.steps.comparison.rows import change, rms_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -116,15 +117,19 @@ def _renamed(pair: Pair, old: dict[str, _Run], new: dict[str, _Run]) -> dict[str
     """Return the former name of runs that lie where a run of another name lay."""
     left = [run for name, run in old.items() if name not in new]
     found: dict[str, str] = {}
-    for name, run in new.items():
-        for other in left if name not in old else ():
-            limit = _limit(pair, other, run)
-            forth, back = _beside(run.line, other.line), _beside(other.line, run.line)
-            share = min((forth <= limit).mean(), (back <= limit).mean())
-            if share >= _SAME_SHARE and other.name not in found.values():
-                found[name] = other.name
-                break
+    for run in (run for name, run in new.items() if name not in old):
+        other = next((other for other in left if _is_beside(pair, other, run)), None)
+        if other is not None:
+            found[run.name] = other.name
+            left.remove(other)
     return found
+
+
+def _is_beside(pair: Pair, old: _Run, new: _Run) -> bool:
+    """Whether nearly all vertices of two runs stand beside the other one."""
+    limit = _limit(pair, old, new)
+    beside = _beside(new.line, old.line) <= limit, _beside(old.line, new.line) <= limit
+    return min(float(flags.mean()) for flags in beside) >= _SAME_SHARE
 
 
 def _limit(pair: Pair, old: _Run, new: _Run) -> float:
