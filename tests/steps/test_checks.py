@@ -227,6 +227,16 @@ def test_a_zone_listed_twice_keeps_its_first_row():
     assert "row 2 as lawn" in finding.message
 
 
+def test_a_zone_listed_twice_in_a_frame_without_rows_of_a_file_is_told():
+    """A table made in a notebook comes from no file; that stopped the check."""
+    zones = ZONE_LIST.conform(pd.DataFrame({"zone": ["3", "3"], "name": ["Beds", None]}))
+
+    (finding,) = check_zone_list(zones, settings=Settings()).findings
+
+    assert finding.source_row is None
+    assert finding.message.startswith("Zone 3 is listed in a row as Beds and again in a row;")
+
+
 def test_the_same_number_on_two_controllers_is_two_zones():
     """Each controller counts from one."""
     checked = zones({"zone": "1", "controller": "A"}, {"zone": "1", "controller": "B"})

@@ -10,8 +10,8 @@ import difflib
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import pandas as pd
 
+from wiremap.model.cells import source_of
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import ON_WIRE, Feature, Severity
 from wiremap.model.tables import LOCATES_IN
@@ -20,6 +20,8 @@ from wiremap.steps.checks.limits import hold_limits
 from wiremap.steps.checks.reports import filled, report_rows, text_of
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from wiremap.model.settings import Settings
 
 WORDS_REPORTED = 20
@@ -182,12 +184,7 @@ def _name_runs(work: pd.DataFrame) -> tuple[pd.Series, list[Finding]]:
             else f"A path mark names no run; it was put on run {group!r}."
         )
         severity = None if joined else Severity.NOTE
-        file, row = text_of(first["source_file"]), first["source_row"]
-        number = None if pd.isna(row) else int(row)
         findings.append(
-            Finding(
-                "run-without-name", str(group), text,
-                severity=severity, source_file=file, source_row=number,
-            )
-        )  # fmt: skip
+            Finding("run-without-name", str(group), text, severity=severity, **source_of(first))
+        )
     return run.astype("str"), findings

@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from wiremap.model.cells import source_of
 from wiremap.model.findings import Finding
 from wiremap.model.tables import ZONE_LIST
 from wiremap.steps.checks.reports import report_rows, text_of
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from wiremap.model.settings import Settings
 
 
@@ -52,34 +55,37 @@ def check_zone_list(zones: pd.DataFrame, *, settings: Settings) -> CheckedZones:
     keys = [work["controller"].fillna(""), work["zone"]]
     later = pd.DataFrame({"c": keys[0], "z": keys[1]}).duplicated().to_numpy()
     if later.any():
-        found += _listed_twice(work, later)
-        filled = work.drop(columns=["source_file", "source_row"]).groupby(keys, sort=False).first()
+        found += _listed_twice(work, keys, np.flatnonzero(later))
+        filled = work.drop(columns=["source_file", "source_row"])
+        filled = filled.groupby(keys, sort=False, dropna=False).first()
         first = work.loc[~later].reset_index(drop=True)
         work = first.fillna(filled.reset_index(drop=True))
     return CheckedZones(ZONE_LIST.conform(work), found)
 
 
-def _listed_twice(work: pd.DataFrame, later: np.ndarray) -> list[Finding]:
+def _listed_twice(
+    work: pd.DataFrame, keys: list[pd.Series], later: NDArray[np.intp]
+) -> list[Finding]:
+    """Return a finding for each row of a zone that an earlier row lists."""
+    place = pd.Series(np.arange(len(work)))
+    first = place.groupby(keys, dropna=False).transform("first").to_numpy()
+    advice = "Correct the list; where two valves share the station, write 2 in valves."
     found = []
-    for row in np.flatnonzero(later):
-        zone, name = work["zone"].iloc[row], text_of(work["name"].iloc[row])
-        same = (work["zone"] == zone) & (
-            work["controller"].fillna("") == text_of(work["controller"].iloc[row])
+    for row in later:
+        zone, again = work["zone"].iloc[row], work.iloc[row]
+        text = (
+            f"Zone {zone} is listed in {_spell(work.iloc[first[row]])} and again in"
+            f" {_spell(again)}; the first row stands."
         )
-        first = work.loc[same].iloc[0]
-        called = f" as {name}" if name else ""
-        before = f" as {first['name']}" if text_of(first["name"]) else ""
         found.append(
             Finding(
-                "zone-listed-twice",
-                f"zone {zone}",
-                f"Zone {zone} is listed in row {first['source_row']}{before} and again in row"
-                f" {work['source_row'].iloc[row]}{called}; the first row stands.",
-                advice="Correct the list; where two valves share the station, write 2 in valves.",
-                source_file=text_of(work["source_file"].iloc[row]),
-                source_row=int(work["source_row"].iloc[row]),
-                column="zone",
-                value=str(zone),
+                "zone-listed-twice", f"zone {zone}", text, advice,
+                **source_of(again), column="zone", value=str(zone),
             )
-        )
+        )  # fmt: skip
     return found
+
+
+def _spell(row: pd.Series) -> str:
+    number, name = source_of(row)["source_row"], text_of(row["name"])
+    return ("a row" if number is None else f"row {number}") + (f" as {name}" if name else "")
