@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from wiremap.model.cells import source_of
 from wiremap.model.findings import Finding
 
 if TYPE_CHECKING:
@@ -51,13 +52,12 @@ class Rows:
 
     def finding(self, code: str, row: int, message: str, **more: Any) -> Finding:
         """Return a finding that stands at a row."""
-        source_row = self.number("source_row")[row]
+        cells = self.frame.iloc[row]  # a row, not whole columns: there may be many findings
         return Finding(
             code,
-            subject=str(self.text("point")[row]),
+            subject=str(cells["point"]),
             message=message,
-            source_file=str(self.text("source_file")[row]),
-            source_row=int(source_row) if np.isfinite(source_row) else None,
+            **source_of(cells),
             x_m=float(self.x[row]),
             y_m=float(self.y[row]),
             **more,

@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from wiremap.formulas.passes import Common, Marks, merge_passes
 from wiremap.formulas.polylines import step_lengths
@@ -23,6 +22,7 @@ from wiremap.formulas.walks import (
     split_passes,
     turn_back,
 )
+from wiremap.model.cells import source_of
 from wiremap.model.findings import Finding
 from wiremap.steps.traces.spurs import cut_spurs
 from wiremap.steps.traces.tables import Vertices, draw_lines, locate_points, tabulate_vertices
@@ -30,6 +30,7 @@ from wiremap.steps.traces.walks import gather_walks, texts
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import pandas as pd
     from numpy.typing import NDArray
 
     from wiremap.model.frame import Frame
@@ -282,7 +283,6 @@ def _report_outliers(
     findings = []
     for row in aside.to_dict("records"):
         off = float(shapely.distance(row["geometry"], geometry[row["run"]]))
-        number = row.get("source_row")
         findings.append(
             Finding(
                 "outlier-position",
@@ -290,8 +290,7 @@ def _report_outliers(
                 f"Point {row['point']} of run {row['run']}: must stand near the line of its"
                 f" neighbours, got {off:.1f} m off it"
                 f" (position RMS {row['position_rms_m']:.2f} m).",
-                source_file=str(row.get("source_file") or ""),
-                source_row=None if pd.isna(number) else int(number),
+                **source_of(row),
                 column="run",
                 value=str(row["run"]),
                 x_m=row["geometry"].x,
