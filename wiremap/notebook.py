@@ -6,6 +6,7 @@ and ``feature``, and positions in columns or as geometry.
 
 from __future__ import annotations
 
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -142,27 +143,27 @@ class LocatesAccessor:
 
     def trace(self, **given: Any) -> Traces:
         """Return `wiremap.trace_runs` of the placed frame."""
-        return _Steps(self.place(**given), given).trace()
+        return _Steps(self.place(**given), given).traces
 
     def depths(self, **given: Any) -> Depths:
         """Return `wiremap.reduce_depths` of the traced frame."""
-        return _Steps(self.place(**given), given).depths()
+        return _Steps(self.place(**given), given).depths
 
     def profiles(self, **given: Any) -> Profiles:
         """Return `wiremap.profile_runs` of the frame with its depths."""
-        return _Steps(self.place(**given), given).profiles()
+        return _Steps(self.place(**given), given).profiles
 
     def devices(self, **given: Any) -> Devices:
         """Return `wiremap.find_devices` of the frame with its depths."""
-        return _Steps(self.place(**given), given).devices()
+        return _Steps(self.place(**given), given).devices
 
     def network(self, **given: Any) -> Network:
         """Return `wiremap.join_runs` of the frame's runs and devices."""
-        return _Steps(self.place(**given), given).network()
+        return _Steps(self.place(**given), given).network
 
     def faults(self, **given: Any) -> Faults:
         """Return `wiremap.find_faults` of the frame's runs."""
-        return _Steps(self.place(**given), given).faults()
+        return _Steps(self.place(**given), given).faults
 
     def build(
         self,
@@ -201,47 +202,53 @@ class LocatesAccessor:
 
 
 class _Steps:
-    """The steps after placement; each runs those that it needs."""
+    """The steps after placement; each runs those that it needs, once."""
 
     def __init__(self, placed: Placed, given: dict[str, Any]) -> None:
         self.locates = placed.locates
         settings = given.get("settings") or Settings()
         self.shared: dict[str, Any] = {"frame": placed.frame, "settings": settings}
 
-    def trace(self) -> Traces:
+    @cached_property
+    def traces(self) -> Traces:
         from wiremap.steps.traces import trace_runs
 
         return trace_runs(self.locates, **self.shared)
 
+    @cached_property
     def depths(self) -> Depths:
         from wiremap.steps.depths import reduce_depths
 
-        return reduce_depths(self.locates, self.trace().points, **self.shared)
+        return reduce_depths(self.locates, self.traces.points, **self.shared)
 
+    @cached_property
     def profiles(self) -> Profiles:
         from wiremap.steps.profiles import profile_runs
 
-        traces, readings = self.trace(), self.depths().readings
+        traces, readings = self.traces, self.depths.readings
         return profile_runs(traces.vertices, traces.points, readings, **self.shared)
 
+    @cached_property
     def devices(self) -> Devices:
         from wiremap.steps.devices import find_devices
 
-        points, readings = self.profiles().points, self.depths().readings
+        points, readings = self.profiles.points, self.depths.readings
         return find_devices(self.locates, points, readings, **self.shared)
 
+    @cached_property
     def network(self) -> Network:
         from wiremap.steps.network import join_runs
 
-        traces, found = self.trace(), self.devices()
+        traces, found = self.traces, self.devices
         devices = (found.valves, found.splices, found.controllers)
         return join_runs(traces.lines, traces.vertices, *devices, **self.shared)
 
+    @cached_property
     def faults(self) -> Faults:
         from wiremap.steps.faults import find_faults
 
-        lines, points = self.trace().lines, self.profiles().points
-        connections, readings = self.network().connections, self.depths().readings
+        lines, points = self.traces.lines, self.profiles.points
+        connections, readings = self.network.connections, self.depths.readings
         return find_faults(
             points, self.locates, lines, connections, readings=readings, **self.shared
         )
