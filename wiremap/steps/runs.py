@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from wiremap.formulas.accuracy import RADIAL_95
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import EndKind, Feature
 from wiremap.model.tables import WIRE_RUNS
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-NSSDA_RADIAL = 1.7308
-"""Radius that holds 95 % of positions, in radial RMS (FGDC-STD-007.3-1998, appendix 3-A)."""
 _ENDS = {
     str(Feature.VALVE): EndKind.VALVE,
     str(Feature.SPLICE): EndKind.SPLICE,
@@ -180,7 +179,7 @@ def _near_ends(
     for run, mark, kind, other, gap in zip(*(connections[c] for c in columns), strict=True):
         away = abs(end[run][0] - mark) + gap
         spread = np.hypot(end[run][1], np.nan_to_num(valve_rms.get(other, 0.0)))
-        if away <= join_m + NSSDA_RADIAL * spread:
+        if away <= join_m + RADIAL_95 * spread:
             best = near.setdefault(run, {}).get(kind, (np.inf, ""))
             near[run][kind] = min(best, (away, other))
     return near

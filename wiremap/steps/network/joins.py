@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from wiremap.formulas.accuracy import RADIAL_95
 from wiremap.model.kinds import Feature
 
 if TYPE_CHECKING:
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Shapes = NDArray[np.object_]
 
-NSSDA_RADIAL = 1.7308
-"""Radius that holds 95 % of positions, in radial RMS (FGDC-STD-007.3-1998, appendix 3-A)."""
 TRENCH_SHARE = 0.5
 """Share of a run's vertices that must lie along another run to call them one trench (project
 choice)."""
@@ -105,7 +104,7 @@ def gather_devices(
 
 def tolerance_m(one_rms_m: Floats, other_rms_m: Floats, *, join_m: float) -> Floats:
     """Return over what distance two positions are taken to be one place."""
-    reach: Floats = join_m + NSSDA_RADIAL * np.hypot(one_rms_m, other_rms_m)
+    reach: Floats = join_m + RADIAL_95 * np.hypot(one_rms_m, other_rms_m)
     return reach
 
 

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from wiremap.formulas.accuracy import RADIAL_95
 from wiremap.model.findings import Finding
-from wiremap.steps.network.joins import ENDS_HERE, NSSDA_RADIAL
+from wiremap.steps.network.joins import ENDS_HERE
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,7 +51,7 @@ def report_rivals(
         line, rms_m = runs.shapes[runs.number[c.run]], runs.rms_m[runs.number[c.run]]
         end = shapely.line_interpolate_point(line, c.chainage_m * runs.scale)
         gap = shapely.distance(devices.shapes[rivals], end)
-        doubt = NSSDA_RADIAL * np.hypot(devices.rms_m[rivals], rms_m)
+        doubt = RADIAL_95 * np.hypot(devices.rms_m[rivals], rms_m)
         for k in np.flatnonzero(gap - c.gap_m * runs.scale <= doubt).tolist():
             other = devices.name[rivals[k]]
             if other != c.other:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from wiremap.formulas.accuracy import RADIAL_95
 from wiremap.model.kinds import Feature
 
 if TYPE_CHECKING:
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Texts = NDArray[np.object_]
 
-NSSDA_RADIAL = 1.7308
-"""Radius that holds 95 % of positions, in radial RMS (FGDC-STD-007.3-1998, appendix 3-A)."""
 REACH_STEPS = 1.5
 """How many steps between its marks a walk may stop short of its end (project choice)."""
 _CLOSED = (Feature.VALVE, Feature.LOST)
@@ -86,7 +85,7 @@ def adopt_ends(located: Located, locate: Ints, code: Ints, *, join_m: float) -> 
     gap = located.xy[free][:, None, :] - located.xy[ends.row][None, :, :]
     away = np.hypot(gap[..., 0], gap[..., 1])
     rms = np.hypot(located.rms_m[free][:, None], located.rms_m[ends.row][None, :])
-    near = away <= join_m + REACH_STEPS * ends.step_m + NSSDA_RADIAL * rms
+    near = away <= join_m + REACH_STEPS * ends.step_m + RADIAL_95 * rms
     apart = ~_noted_together(free, locate, ends)
     is_lost = located.feature[free] == Feature.LOST
     ranked = []
