@@ -54,6 +54,17 @@ def test_a_later_decision_replaces_an_earlier_one(folder, tmp_path):
     assert kept[["valve", "zone"]].to_numpy().tolist() == [["V3", "5"]]
 
 
+def test_earlier_decisions_stay_however_their_file_is_written(folder, tmp_path):
+    """A spreadsheet saved the file with semicolons; a valve may be called NA."""
+    (folder / "decisions.csv").write_text("valve;zone;checked\nV1;1;yes\nNA;2;no\n")
+    decided = tmp_path / "decided.csv"
+    decided.write_text("valve,zone\nV3,3\n")
+    build(folder, tmp_path / "out", "--accept", decided)
+    kept = pd.read_csv(folder / "decisions.csv", dtype="str", keep_default_na=False)
+    assert kept[["valve", "zone"]].to_numpy().tolist() == [["V1", "1"], ["NA", "2"], ["V3", "3"]]
+    assert kept["checked"].tolist() == ["yes", "no", ""]
+
+
 def test_a_file_without_valves_is_refused(folder, tmp_path, capsys):
     """A decision file must name valve and zone; nothing is written."""
     (tmp_path / "decided.csv").write_text("colour,size\nred,3\n")

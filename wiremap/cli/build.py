@@ -32,12 +32,10 @@ def build(
     """Build the as-built of a property folder and write its files."""
     from wiremap import build_asbuilt, read_property
     from wiremap.cli.render import print_summary, show_progress
-    from wiremap.read.folders import read_decisions_file
     from wiremap.workflow import STEPS
-    from wiremap.write.decisions import write_decisions
 
     if accept is not None:
-        write_decisions(folder, read_decisions_file(accept))
+        _keep_decisions(folder, accept)
     with show_progress(["read", *STEPS, "write"], folder.name) as say:
         say("read")
         source = read_property(folder)
@@ -47,6 +45,18 @@ def build(
         paths = asbuilt.write(out, formats=formats)
     print_summary(asbuilt, paths)
     raise typer.Exit(1 if asbuilt.has_errors else 0)
+
+
+def _keep_decisions(folder: Path, accept: Path) -> None:
+    """Add decisions to those that the property folder holds, however that file is written."""
+    import pandas as pd
+
+    from wiremap.read.folders import read_decisions_file
+    from wiremap.write.decisions import DECISIONS_FILE, write_decisions
+
+    former = folder / DECISIONS_FILE
+    files = [former, accept] if former.exists() else [accept]
+    write_decisions(folder, pd.concat([read_decisions_file(file) for file in files]))
 
 
 def _refuse_inputs(folder: Path, target: Path) -> None:

@@ -2,28 +2,29 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiremap.errors import WriteError
+from wiremap.write.outputs import write_files
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import pandas as pd
 
-_COLUMNS = ["valve", "zone", "controller", "accepted", "date", "note"]
+DECISIONS_FILE = "decisions.csv"
+_READ_IN = ["source_file", "source_row"]
 
 
 def write_decisions(folder: Path, decisions: pd.DataFrame) -> Path:
-    """Add decisions to ``decisions.csv`` of a property folder; the newest of a valve stands.
+    """Write decisions as ``decisions.csv`` of a property folder; the last of a valve stands.
 
     Parameters
     ----------
     folder : Path
         Property folder.
     decisions : DataFrame
-        Table ``decisions``.
+        Table ``decisions``: all that hold, those of a former file first.
 
     Returns
     -------
@@ -33,24 +34,18 @@ def write_decisions(folder: Path, decisions: pd.DataFrame) -> Path:
     Raises
     ------
     WriteError
-        The folder cannot be written to.
+        There is no such folder, or it cannot be written to.
     """
-    import pandas as pd
+    if not folder.is_dir():
+        remedy = "give a property folder that can be written to"
+        raise WriteError("there is no such folder", path=str(folder), remedy=remedy)
+    rows = decisions.drop(columns=_READ_IN, errors="ignore")
+    rows = rows.drop_duplicates("valve", keep="last")
 
-    target = folder / "decisions.csv"
-    try:
-        kept = [pd.read_csv(target, dtype="str")] if target.exists() else []
-        rows = pd.concat([*kept, decisions[_COLUMNS]]).drop_duplicates("valve", keep="last")
-        handle, staged = tempfile.mkstemp(suffix=".part", dir=folder)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            rows.to_csv(file, index=False)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(staged).replace(target)
-    except OSError as error:
-        raise WriteError(
-            f"the decisions cannot be written: {error.strerror or error}",
-            path=str(target),
-            remedy="give a property folder that can be written to",
-        ) from error
-    return target
+    def write(staging: Path) -> list[Path]:
+        path = staging / DECISIONS_FILE
+        rows.to_csv(path, index=False)
+        return [path]
+
+    (path,) = write_files(folder, [DECISIONS_FILE], write)
+    return path
