@@ -41,7 +41,8 @@ def show_progress(steps: Sequence[str], title: str) -> Iterator[Callable[[str], 
     if not console.is_terminal:
         yield lambda _: None
         return
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    words = TextColumn("{task.description}", markup=False)
+    columns = (words, BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(title, total=len(steps))
         yield lambda step: bar.update(task, advance=1, description=f"{title}: {step}")
