@@ -220,6 +220,12 @@ def test_bands_dissolve_to_one_area_and_to_one_a_zone():
     assert isinstance(zones["group"], pd.Series)
 
 
+def test_a_dissolved_area_is_in_square_metres_on_a_plane_of_feet():
+    """Layers stand in the working CRS: EPSG 2277 counts in US survey feet, 1200/3937 m."""
+    square = gpd.GeoDataFrame({"run": ["A"]}, geometry=[shapely.box(0, 0, 3937, 3937)], crs=2277)
+    assert dissolve_buffers(square)["area_m2"].tolist() == [pytest.approx(1200.0**2)]
+
+
 def test_each_zone_and_the_property_has_one_area():
     """Two wires of zone 1 cross, one of zone 2 lies apart, zone 3 was never traced. Common ground
     counts once, so two parts that stand apart add up to the whole."""

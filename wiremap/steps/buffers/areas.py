@@ -89,7 +89,8 @@ def dissolve_buffers(
     Returns
     -------
     GeoDataFrame
-        Columns group, runs, area_m2 (plane), advisory, and geometry, ordered by group.
+        Columns group, runs, area_m2 (of the plane, in square metres whatever the CRS counts in),
+        advisory, and geometry, ordered by group.
 
     Examples
     --------
@@ -101,11 +102,13 @@ def dissolve_buffers(
 
     named = dig_buffer["run"].map(dict(groups)) if groups is not None else None
     group = pd.Series("", index=dig_buffer.index) if named is None else named
+    crs = dig_buffer.crs
+    metres = 1.0 if crs is None else float(crs.axis_info[0].unit_conversion_factor)
     rows = []
     for name, part in dig_buffer.groupby(group):
         shape = _together(part.geometry.to_list())
         runs = ";".join(part["run"])
-        rows.append((name, runs, shape.area, ADVISORY, shape))
+        rows.append((name, runs, shape.area * metres**2, ADVISORY, shape))
     columns = ["group", "runs", "area_m2", "advisory", "geometry"]
     table = pd.DataFrame(rows, columns=columns)
     return gpd.GeoDataFrame(table, geometry="geometry", crs=dig_buffer.crs)
