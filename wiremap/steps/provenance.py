@@ -54,6 +54,9 @@ def tabulate_provenance(
     return table
 
 
+_STATED_APART = {("property", key) for key in ("name", "prepared_by", "prepared_on")}
+
+
 def _authority(frame: Frame) -> str:
     authority = frame.crs.to_authority()
     return ":".join(authority) if authority else "no authority code"
@@ -61,10 +64,10 @@ def _authority(frame: Frame) -> str:
 
 def _changed_settings(settings: Settings) -> list[tuple[str, str]]:
     """Return each setting that differs from its default."""
-    given = settings.model_dump(exclude_defaults=True)
+    given = settings.model_dump(mode="json", exclude_defaults=True)
     return [
         (f"setting {section}.{key}", str(value))
         for section, values in given.items()
-        if section != "property"
         for key, value in values.items()
+        if (section, key) not in _STATED_APART
     ]
