@@ -90,28 +90,3 @@ def parse_length(text: str, *, default_unit: str = "m") -> float:
     if not parts or any(a <= b for a, b in pairwise(descending)):
         raise ValueError(f"not a length: {text!r}")
     return sign * sum(float(number) * METRES_PER_UNIT[unit] for number, unit in parts)
-
-
-def format_feet_inches(length_m: float) -> str:
-    """Return a length in feet and inches, to the nearest inch.
-
-    Parameters
-    ----------
-    length_m : float
-        Metres. NaN gives an empty text.
-
-    Returns
-    -------
-    str
-        Such as ``1 ft 2 in``.
-
-    Examples
-    --------
-    >>> format_feet_inches(0.36)
-    '1 ft 2 in'
-    """
-    if length_m != length_m:  # noqa: PLR0124 - NaN
-        return ""
-    feet, inches = divmod(round(abs(length_m) / METRES_PER_UNIT["in"]), 12)
-    sign = "-" if length_m < 0 else ""
-    return f"{sign}{feet} ft {inches} in" if feet else f"{sign}{inches} in"

@@ -128,13 +128,10 @@ def layer_rules(layer: str, *, zones: Sequence[str], min_cover_m: float) -> list
         return [repaired, *_kind_rules(style, standing)]
     if layer == "dig_buffer":
         low = Condition("cover_low_m", "<", min_cover_m)
-        shallow_band = replace(style, label="Dig-by-hand band, little cover", ink=REDDENED.ink)
+        ink = STYLES["hand_dig"].ink
+        shallow_band = replace(style, label="Dig-by-hand band, little cover", ink=ink)
         return [Rule(shallow_band, (low,)), Rule(style, is_else=True)]
     return _kind_rules(style) if style.by else [Rule(style)]
-
-
-REDDENED = STYLES["hand_dig"]
-"""Ink of a band in which a wire lies shallow."""
 
 
 def _kind_rules(style: Style, *more: Condition) -> list[Rule]:

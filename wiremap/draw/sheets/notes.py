@@ -37,11 +37,6 @@ class Revision(NamedTuple):
     by: str
 
 
-def caution_line() -> str:
-    """Return the caution in one line, for narrow places."""
-    return "Advisory; not a utility locate. Call 811 (US) or the local one-call service first."
-
-
 def coordinate_notes(contents: Contents) -> list[str]:
     """Return datum, grid, factors and units as the drawing states them.
 

@@ -54,12 +54,6 @@ def _words(value: str) -> str:
     return value.replace("_", " ")
 
 
-def _range(low: float, high: float, units: str) -> str:
-    if not math.isfinite(low + high):
-        return ""
-    return units.format(low) if low == high else f"{units.format(low)} to {units.format(high)}"
-
-
 def zone_schedule(contents: Contents, *, text_pt: float) -> Table:
     """Return the zone and wire schedule: what the controller lists against what was found.
 

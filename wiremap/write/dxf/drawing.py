@@ -12,6 +12,7 @@ from wiremap.draw.styles import BASE_STYLES, STYLES, wire_ink
 from wiremap.errors import MissingExtraError, WriteError
 from wiremap.model.settings import CadLayers
 from wiremap.model.tables import LAYERS
+from wiremap.model.units import METRES_PER_UNIT
 from wiremap.plugins import Writer
 from wiremap.write.dxf.blocks import add_blocks, insert_devices, insert_readings
 from wiremap.write.dxf.notes import add_notes
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from wiremap.model.frame import Frame
     from wiremap.model.settings import Settings
 
-UNIT_CODES = {1.0: 6, 0.3048: 2, 1200 / 3937: 21}
+UNIT_CODES = {METRES_PER_UNIT[unit]: code for unit, code in (("m", 6), ("ft", 2), ("ftus", 21))}
 """$INSUNITS by metres in one unit: metre, international foot, US survey foot (DXF reference,
 header variables). Any other unit is written as 0, unitless, and its size stands in the notes."""
 

@@ -15,6 +15,7 @@ import numpy as np
 from wiremap.draw.record import CAUTION
 from wiremap.draw.styles import REPAIRED, STYLES, Ink, Style, wire_ink
 from wiremap.model.tables import LAYERS
+from wiremap.model.units import METRES_PER_UNIT
 from wiremap.write.arrays import flatten_fields
 from wiremap.write.geojson import find_operation, to_degrees
 from wiremap.write.plain_text import plain_text
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 NAMESPACE = "http://www.opengis.net/kml/2.2"
-FOOT_M = 0.3048
 _NAMED_BY = {
     "dig_buffer": "run",
     "wire_runs": "run",
@@ -344,8 +344,7 @@ def _escape(text: str) -> str:
 
 
 def _title(column: str) -> str:
-    plain = column.removesuffix("_m") if column.endswith("_m") else column
-    return plain.replace("_", " ")
+    return column.removesuffix("_m").replace("_", " ")
 
 
 def _value(column: str, text: str) -> str:
@@ -358,7 +357,7 @@ def _value(column: str, text: str) -> str:
 
 
 def _length_text(length_m: float) -> str:
-    return f"{length_m:.2f} m ({length_m / FOOT_M:.2f} ft)"
+    return f"{length_m:.2f} m ({length_m / METRES_PER_UNIT['ft']:.2f} ft)"
 
 
 def _add_geometry(parent: ET.Element, shape: Any) -> None:
