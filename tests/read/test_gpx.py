@@ -161,3 +161,38 @@ def test_a_file_that_cannot_be_used_is_one_clear_error(tmp_path, text, message):
     path.write_text(text)
     with pytest.raises(ReadError, match=f"walk.gpx: .*{message}"):
         READER.read(path, FileOptions())
+
+
+TRACK_EXTENSIONS = (
+    "<extensions><g:TrackPointExtension><g:depth>0.45</g:depth><g:hr>111</g:hr>"
+    "</g:TrackPointExtension><p:accuracy>0.3</p:accuracy></extensions>"
+)
+"""As watches and phones write them: nested, and in track points alone."""
+
+
+def test_extensions_of_track_points_are_read_where_nothing_else_has_any(tmp_path):
+    """GDAL passes over them, and over numbers in nested elements, without a word."""
+    points = "".join(
+        f'<trkpt lat="36.000{k}" lon="-99">{TRACK_EXTENSIONS if k else ""}</trkpt>'
+        for k in range(3)
+    )
+    body = f"<trk><name>Z1</name><trkseg>{points}</trkseg></trk>"
+    table = read(tmp_path, body)["track points"]
+    assert table.frame["depth"].tolist() == pytest.approx([float("nan"), 0.45, 0.45], nan_ok=True)
+    assert table.frame["accuracy"].tolist()[1:] == [0.3, 0.3]
+    assert table.frame["g_hr"].tolist()[1:] == [111, 111]
+
+
+@pytest.mark.parametrize(
+    "cut", ["<trkpt lat='36.0003", "<trkpt lat='36.0003' lon='-99'><time>20", ""]
+)
+def test_a_log_that_breaks_off_is_read_up_to_there(tmp_path, cut):
+    """A receiver that lost power: the points before count, and an error says where it ends."""
+    path = tmp_path / "walk.gpx"
+    points = "".join(f"<trkpt lat='36.000{k}' lon='-99'><ele>9</ele></trkpt>\n" for k in range(3))
+    path.write_text(f"{HEAD}<trk><trkseg>\n{points}{cut}")
+    table = READER.read(path, FileOptions())[0]
+    assert table.frame["lat"].tolist() == [36.0, 36.0001, 36.0002]
+    assert [(p.code, p.rule) for p in table.problems] == [
+        ("bad-value", "the file breaks off behind line 4; what stands before was read")
+    ]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import html
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +12,8 @@ from wiremap.errors import ReadError
 from wiremap.model.kinds import Feature
 from wiremap.model.tables import LOCATES_IN
 from wiremap.plugins import FileOptions, Problem, RawTable, Reader
-from wiremap.read.columns import find_target
+from wiremap.read import synonyms
+from wiremap.read.columns import find_target, squeeze
 from wiremap.read.layers import Layer, read_layer, translated
 from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
@@ -25,8 +26,13 @@ if TYPE_CHECKING:
 _CRS = "EPSG:4326"
 _LAYERS = {"waypoints": "", "route_points": "routes", "track_points": "tracks"}
 _RENAMED = {"ele": "elevation_m", "time": "date"}
-_INNER = re.compile(r"<(?:[\w.-]+:)?([\w-]+)>[^<>]*</")
-_LOOKED_AT = 20  # points whose extensions tell which there are
+_EXTENSIONS = re.compile(
+    rb"(<(?:[\w.-]+:)?extensions\b[^<>]*>)(.*?)(?=</(?:[\w.-]+:)?extensions)", re.DOTALL
+)
+_LEAF = re.compile(rb"<([\w.:-]+)(?:\s[^<>]*)?>(?:[^<>]|<!\[CDATA\[.*?\]\]>)*</\1\s*>", re.DOTALL)
+_PATH = re.compile(rb"<(?:[\w.-]+:)?(?:trk|rte)(?:\s[^<>]*)?(?<!/)>")
+_POINT = re.compile(rb"</(?:wpt|rtept|trkpt)>|<(?:wpt|rtept|trkpt)\b[^<>]*/>")
+_END = re.compile(rb"</(?:[\w.-]+:)?gpx\s*>")
 _DROPPED = ("name", "track_fid", "track_seg_point_id", "route_fid", "route_point_id")
 _OWN = (
     "elevation_m",
@@ -55,18 +61,21 @@ def read_gpx(path: Path, options: FileOptions) -> list[RawTable]:
         are rows of ``feature`` path in walking order, their ``run`` the name of the track or
         route. A waypoint's name is ``point``; ``sym``, ``type``, ``desc`` and ``cmt`` keep their
         names. ``ele`` is ``elevation_m``, ``time`` is ``date``; ``fix``, ``sat`` and ``hdop``
-        keep their names. Extensions named as the contract names a column lose the
-        prefix of their namespace.
+        keep their names. Extensions, nested or not, are columns; those named as the contract
+        names a column lose the prefix of their namespace.
 
     Raises
     ------
     ReadError
-        The file is not GPX, declares entities, or holds no point.
+        The file is not GPX, declares entities, or holds no point. One that breaks off is read up
+        to its last whole point.
     """
     del options
     with translated(path), path.open("rb") as file:
         data = file.read(MAX_XML_BYTES + 1)
     guard_xml(data, path=path.name, root="gpx")
+    data, problems = _close_off(data)
+    data = _open_extensions(data)
     tables = []
     for name, parents in _LAYERS.items():
         layer = read_layer(path, name, data=data)
@@ -75,6 +84,7 @@ def read_gpx(path: Path, options: FileOptions) -> list[RawTable]:
             tables.append(_tabulate(layer, names))
     if not tables:
         raise ReadError("holds no waypoint, route point or track point", path=path.name)
+    tables[-1] = replace(tables[-1], problems=(*tables[-1].problems, *problems))
     return tables
 
 
@@ -83,7 +93,6 @@ def _tabulate(layer: Layer, parents: pd.DataFrame | None) -> RawTable:
     import shapely
 
     frame = layer.frame.dropna(axis="columns", how="all").rename(columns=_RENAMED)
-    frame = _unfold(frame)
     frame = frame.rename(columns=_without_prefix(list(frame.columns)))
     if layer.geometries is None:
         raise ReadError("its points have no positions")
@@ -112,27 +121,45 @@ def _tabulate(layer: Layer, parents: pd.DataFrame | None) -> RawTable:
     )
 
 
-def _unfold(frame: pd.DataFrame) -> pd.DataFrame:
-    """Give extensions that stand inside an element of their own a column each."""
-    for name in [n for n in frame.columns if frame[n].dtype in ("object", "str")]:
-        cells = frame[name].astype("str")
-        if not cells.str.startswith("<", na=False).any():
-            continue
-        inner = dict.fromkeys(_INNER.findall("".join(cells.dropna().iloc[:_LOOKED_AT])))
-        for word in [w for w in inner if find_target(w, table=LOCATES_IN)[0] and w not in frame]:
-            found = cells.str.extract(rf"<(?:[\w.-]+:)?{word}>([^<>]*)</", expand=False)
-            frame[word] = found.map(html.unescape, na_action="ignore")
-    return frame
+def _open_extensions(data: bytes) -> bytes:
+    """Return a document whose extensions GDAL reads, however deep they stand.
+
+    GDAL looks for those of track and route points only where a waypoint, track or route has some.
+    """
+    lifted = _EXTENSIONS.sub(_lift_out, data)
+    return _PATH.sub(rb"\g<0><extensions/>", lifted, count=1)
+
+
+def _close_off(data: bytes) -> tuple[bytes, list[Problem]]:
+    """Return a document that breaks off, up to its last whole point, and say where that is."""
+    ends = [] if _END.search(data) else [found.end() for found in _POINT.finditer(data)]
+    if not ends:
+        return data, []
+    kept = data[: ends[-1]]
+    for name in (b"trkseg", b"trk", b"rte"):
+        if len(re.findall(b"<" + name + rb"[\s>]", kept)) > kept.count(b"</" + name + b">"):
+            kept += b"</" + name + b">"
+    line = data.count(b"\n", 0, ends[-1]) + 1
+    rule = f"the file breaks off behind line {line}; what stands before was read"
+    return kept + b"</gpx>", [Problem(rule, remedy="export it again if more was recorded")]
+
+
+def _lift_out(found: re.Match[bytes]) -> bytes:
+    """Return extensions without the elements that enclose others."""
+    return found[1] + b"".join(leaf[0] for leaf in _LEAF.finditer(found[2]))
 
 
 def _without_prefix(names: list[str]) -> dict[str, str]:
-    """Return the extensions named as the contract names a column, without their namespace."""
+    """Return the extensions that name a column or an accuracy, without their namespace."""
     plain = {name: name.partition("_")[2] for name in names if name not in _OWN}
     return {
-        name: word
-        for name, word in plain.items()
-        if word and word not in names and find_target(word, table=LOCATES_IN)[0]
+        name: word for name, word in plain.items() if word and word not in names and _is_known(word)
     }
+
+
+def _is_known(word: str) -> bool:
+    target = find_target(word, table=LOCATES_IN)[0]
+    return bool(target) or squeeze(word) in synonyms.LOCATES["h_rms"]
 
 
 def _text(frame: pd.DataFrame, name: str) -> NDArray[np.object_]:
