@@ -24,7 +24,7 @@ from wiremap.model import kinds
 from wiremap.model.findings import CODES
 from wiremap.model.season_tables import CHANGES, LOST_COVER
 from wiremap.model.settings import FileSection, Settings
-from wiremap.model.tables import INPUTS, LAYERS
+from wiremap.model.tables import INPUTS, LAYERS, LOCATES_IN
 from wiremap.plugins import READERS, WRITERS, registry
 from wiremap.read.settings_file import read_settings
 from wiremap.steps.requirements import CHECKS
@@ -102,6 +102,15 @@ def test_every_table_and_column_is_documented(table):
     assert [
         c.name for c in table.columns if f"| `{c.name}` | {c.type} | {c.meaning}" not in text
     ] == []
+
+
+def test_every_column_of_a_record_is_declared():
+    """A layer has no column beside those of its table, unless the field files brought it."""
+    layers = wiremap.build_asbuilt(wiremap.read_property(ROOT / "data/hollow-oak-garden")).layers
+    for table in LAYERS:
+        known = {*table.column_names, "geometry"}
+        known |= set(LOCATES_IN.column_names) if table.name == "locates" else set()
+        assert set(layers[table.name]) <= known, table.name
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))

@@ -169,6 +169,7 @@ LOCATES = Table(
         FILE,
         ROW,
         text("superseded_on", "Day of the visit that closed the row; empty where it holds."),
+        number("datum_accuracy_m", "Accuracy of the shift between datums, common to the map."),
     ),
 )
 
@@ -186,6 +187,8 @@ DEPTH_READINGS = Table(
         number("cross_slope_deg", "Cross slope used or found, rising to the left positive."),
         text("slope_source", "Where the cross slope came from."),
         text("date", "Date of the reading, ISO 8601."),
+        number("systematic_sigma_m", "Part of the sigma that all readings share, of the lean."),
+        number("slope_part_m", "Change of the depth for one sigma of the cross slope, signed."),
     ),
 )
 
@@ -252,6 +255,13 @@ VALVES = Table(
         text("first_date", "Date of the first observation, ISO 8601."),
         text("last_date", "Date of the last observation, ISO 8601."),
         AGE,
+        CHAINAGE,
+        text("run_zone", "Zones written on the other points of its run."),
+        text("zone_from", "Where its zone was read: valve, run, or accepted."),
+        text("awg", "Wire gauge."),
+        text("wire_color", "Colour of the wire."),
+        FILE,
+        ROW,
     ),
 )
 
@@ -267,6 +277,9 @@ SPLICES = Table(
         RMS,
         text("box", "Splice box."),
         *SEEN,
+        CHAINAGE,
+        FILE,
+        ROW,
     ),
 )
 
@@ -293,7 +306,9 @@ FAULTS = Table(
     ),
 )
 
-CONTROLLERS = Table("controllers", "Point", "One row a controller.", (CONTROLLER, RMS, *SEEN))
+CONTROLLERS = Table(
+    "controllers", "Point", "One row a controller.", (CONTROLLER, RMS, *SEEN, FILE, ROW)
+)
 
 EQUIPMENT = Table(
     "equipment",
@@ -304,6 +319,8 @@ EQUIPMENT = Table(
         text("label", "Name of the item."),
         RMS,
         *SEEN,
+        FILE,
+        ROW,
     ),
 )
 
@@ -316,6 +333,9 @@ REFERENCES = Table(
         text("kind", "What it is."),
         number("rms", "Horizontal radial RMS of the position, metres."),
         Column("is_permanent", "flag", "Whether it is an immovable object."),
+        number("elevation_m", "Elevation."),
+        number("grid_x_m", "Site-grid x."),
+        number("grid_y_m", "Site-grid y."),
     ),
 )
 
@@ -387,6 +407,7 @@ ZONES = Table(
         number("ohms_expected_low", "Low end of what coil and wire let expect."),
         number("ohms_expected_high", "High end of what coil and wire let expect."),
         text("ohms_status", "How the reading stands against that.", kinds.OhmsStatus),
+        text("kind", "zone, master_valve, pump_start or spare."),
     ),
 )
 

@@ -325,14 +325,8 @@ def _layer(
         "source_file": [text or None for text in _texts(placed, "source_file", locate)],
         "source_row": placed["source_row"].to_numpy(dtype=float, na_value=np.nan)[locate],
     }
-    texts = {
-        name: pd.array(values, dtype="str")
-        for name, values in columns.items()
-        if name in {"run_zone", "zone_from", "awg", "wire_color"}
-    }
-    shared["source_file"] = pd.array(shared["source_file"], dtype="str")
     shared["geometry"] = list(shapely.points(groups.xy))
-    return table.conform(pd.DataFrame(columns | shared | texts), crs=frame.metric_crs)
+    return table.conform(pd.DataFrame(columns | shared), crs=frame.metric_crs)
 
 
 def _first(values: list[str], members: list[int]) -> str | None:
