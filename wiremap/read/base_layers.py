@@ -10,7 +10,7 @@ from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
 from wiremap.model.property import InputFile
 from wiremap.read.layers import list_layers, require_start, translated
-from wiremap.read.listing import hash_file
+from wiremap.read.listing import hash_file, list_below
 from wiremap.read.package_guard import guard_package
 from wiremap.read.xml_guard import MAX_XML_BYTES, guard_xml
 
@@ -116,8 +116,7 @@ def find_images(folder: Path, *, findings: list[Finding], inputs: list[InputFile
 def _list_base(folder: Path) -> list[Path]:
     """Return the files of the base, in the order they are read."""
     top = [p for p in folder.iterdir() if p.is_file() and p.stem.lower() == "base"]
-    nested = [p for p in (folder / "base").rglob("*") if p.is_file()]
-    return sorted(top) + sorted(nested)
+    return sorted(top) + [p for p in list_below(folder, "base") if p.is_file()]
 
 
 def _sort_image(path: Path) -> tuple[str, str]:

@@ -54,7 +54,7 @@ class Folder:
         section = self.settings.files.get(name) or self.settings.files.get(file.name)
         written = section.model_dump() if section else {}
         parts = file.relative_to(self.path).parts
-        visit = DATED.search(parts[1]) if parts[0] == "visits" and len(parts) > 1 else None
+        visit = DATED.search(parts[1]) if parts[0].lower() == "visits" and len(parts) > 1 else None
         if visit and not written.get("date"):
             written["date"] = visit[1]
         written["date"] = written.get("date") or self.date or None

@@ -27,7 +27,7 @@ from wiremap.read.files import (
     find_known_reader,
     read_file,
 )
-from wiremap.read.listing import find_locates, is_data, list_data
+from wiremap.read.listing import find_locates, is_data, list_below, list_data
 from wiremap.read.locates import read_locates
 from wiremap.read.marks import place_marks
 from wiremap.read.notes import fold_names, join_notes
@@ -223,7 +223,7 @@ def _odd_entries(here: Folder, files: Sequence[Path]) -> list[Finding]:
     """Find what is named as input but is no file, and files that stand outside of the folder."""
     stems = ("locates", "zones", "references", "readings", "decisions", "base")
     entries = [p for p in here.path.iterdir() if p.stem.lower().startswith(stems)]
-    entries += [p for sub in ("locates", "visits", "base") for p in (here.path / sub).rglob("*")]
+    entries += [p for sub in ("locates", "visits", "base") for p in list_below(here.path, sub)]
     found = []
     for path in sorted(entries):
         if path.is_file() or (path.is_dir() and not path.suffix):

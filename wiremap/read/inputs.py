@@ -39,6 +39,6 @@ def is_input_name(folder: Path, path: Path) -> bool:
         return False
     first, *others = target.relative_to(root).parts
     if others:
-        return first in _FOLDERS
+        return first.lower() in _FOLDERS
     stem = target.stem.lower()
     return stem.startswith("locates") or stem in _TABLES

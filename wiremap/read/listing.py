@@ -26,10 +26,28 @@ def find_locates(folder: Path) -> list[Path]:
         Hidden files, lock files, shapefile parts and read-me files are left out.
     """
     top = [p for p in folder.iterdir() if p.is_file() and p.stem.lower().startswith("locates")]
-    nested = [p for p in (folder / "locates").rglob("*") if p.is_file()]
-    visits = [p for p in (folder / "visits").rglob("*") if p.is_file()]
+    nested = [p for p in list_below(folder, "locates") if p.is_file()]
+    visits = [p for p in list_below(folder, "visits") if p.is_file()]
     visits = [p for p in visits if not p.stem.lower().startswith(_OTHER_TABLES)]
     return [p for group in (top, nested, visits) for p in sorted(group) if is_data(p)]
+
+
+def list_below(folder: Path, name: str) -> list[Path]:
+    """Return everything below the subfolder of a name, whether written ``base`` or ``Base``.
+
+    Parameters
+    ----------
+    folder : Path
+        The property folder.
+    name : str
+        In lower case.
+
+    Returns
+    -------
+    list of Path
+        Sorted; empty where there is no such subfolder.
+    """
+    return sorted(p for sub in folder.iterdir() if sub.name.lower() == name for p in sub.rglob("*"))
 
 
 def list_data(folder: Path) -> list[Path]:
