@@ -26,15 +26,27 @@ def names(root: Path, **options) -> list[str]:
     return [p.relative_to(root).as_posix() for p in find_properties(root, **options)]
 
 
-def test_each_mark_makes_a_property_and_none_is_entered(tmp_path):
-    """property.toml, locates.* and locates/ are marks; what lies inside is the property's own."""
+def test_each_mark_makes_a_property_whatever_its_case(tmp_path):
+    """property.toml, locates.*, locates/ and visits/ are marks; other folders are not."""
     touch(tmp_path / "north" / "a" / "property.toml")
     touch(tmp_path / "b" / "locates.gpx")
     touch(tmp_path / "c" / "locates" / "day-1.csv")
     touch(tmp_path / "d" / "visits" / "2026-03-01" / "locates.csv")
-    touch(tmp_path / "b" / "old" / "locates.csv")
+    touch(tmp_path / "e" / "Locates" / "day-1.csv")
     touch(tmp_path / "notes" / "readme.txt")
-    assert names(tmp_path) == ["b", "c", "d", "north/a"]
+    assert names(tmp_path) == ["b", "c", "d", "e", "north/a"]
+    assert hash_inputs(tmp_path / "e") != hash_inputs(tmp_path / "notes")
+
+
+def test_a_property_inside_another_is_not_lost(tmp_path):
+    """Every property folder below the root: also where the root has a stray file of locates."""
+    touch(tmp_path / "locates-list.csv")
+    touch(tmp_path / "campus" / "property.toml")
+    touch(tmp_path / "campus" / "library" / "locates.csv")
+    for own in ("locates/day-1", "Visits/2026-03-01", "base"):
+        touch(tmp_path / "campus" / own / "locates.csv")
+    assert names(tmp_path) == [".", "campus", "campus/library"]
+    assert len({job.out for job in plan_jobs(tmp_path, tmp_path / "out")}) == 3
 
 
 def test_the_root_may_be_a_property_itself(tmp_path):

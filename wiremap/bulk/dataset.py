@@ -194,9 +194,10 @@ def _to_arrow(table: Table, asbuilt: AsBuilt, job: Job) -> pa.Table:
         "property": pa.repeat(pa.scalar(asbuilt.name, pa.string()), len(layer)),
         "property_folder": pa.repeat(pa.scalar(_printable(job.path), pa.string()), len(layer)),
     }
-    for column in columns_of(table):
-        columns[column.name] = _cells(layer, column.name, schema.field(column.name).type)
-    known = {*columns, "geometry"}
+    declared = [column.name for column in columns_of(table)]
+    for name in declared:
+        columns[name] = _cells(layer, name, schema.field(name).type)
+    known = {*declared, "geometry"}
     columns["further"] = _further(layer.drop(columns=[c for c in layer if c in known]))
     if table.geometry is not None:
         shapes = np.asarray(layer.geometry.array, dtype=object)

@@ -70,8 +70,8 @@ def find_properties(root: Path, *, out: Path | None = None) -> list[Path]:
     ----------
     root : Path
         Searched with everything below; may be a property folder itself. Hidden folders, links
-        to folders, and folders that an as-built was written to are not entered, nor is a
-        property folder searched for further ones.
+        to folders, folders that an as-built was written to, and a property's own folders of
+        field files are not entered; a property that lies in another one is found.
     out : Path, optional
         Output folder, not entered.
 
@@ -91,7 +91,7 @@ def find_properties(root: Path, *, out: Path | None = None) -> list[Path]:
             folders.clear()
         elif _shows_property(folders, files):
             found.append(folder)
-            folders.clear()
+            folders[:] = [name for name in folders if name.lower() not in _READ_BELOW]
         folders[:] = [name for name in folders if not name.startswith(".")]
     return sorted(found)
 
@@ -118,7 +118,7 @@ def is_property(folder: Path) -> bool:
 def _shows_property(folders: Sequence[str], files: Sequence[str]) -> bool:
     if any(name.lower() == "property.toml" or _is_locates(name) for name in files):
         return True
-    return any(name in _MARKS for name in folders)
+    return any(name.lower() in _MARKS for name in folders)
 
 
 def _is_locates(name: str) -> bool:
@@ -128,7 +128,7 @@ def _is_locates(name: str) -> bool:
 
 def _is_output(folders: Sequence[str], files: Sequence[str]) -> bool:
     """Tell whether wiremap wrote this folder: its layer ``locates`` is no field file."""
-    if "property.toml" in files or any(name in _MARKS for name in folders):
+    if "property.toml" in files or any(name.lower() in _MARKS for name in folders):
         return False  # a property may hold its own as-built
     is_asbuilt = "findings.csv" in files and any(name.endswith(".gpkg") for name in files)
     is_asbuilt &= not any(name.partition(".")[0].lower() == "locates" for name in files)
@@ -257,5 +257,5 @@ def _inputs_of(folder: Path) -> Iterator[Path]:
             continue
         if path.is_file():
             yield path
-        elif path.name in _READ_BELOW:
+        elif path.name.lower() in _READ_BELOW:
             yield from (p for p in path.rglob("*") if p.is_file())

@@ -216,7 +216,8 @@ def print_portfolio(result: Any) -> None:
         sys.stderr.write(f"wiremap: {_printable(folder)}: {error}: {_printable(message)}\n")
     console = Console(highlight=False, soft_wrap=True)
     worst = sum(outcome.worst == "error" for outcome in result.outcomes)
-    console.print(Text(f"{len(result.outcomes)} properties: {counts}"))
+    total = len(result.outcomes)
+    console.print(Text(f"{total} {'property' if total == 1 else 'properties'}: {counts}"))
     console.print(Text(f"{worst} with findings of severity error"))
     console.print(Text(f"wrote {result.out / 'portfolio.gpkg'}, {result.out / 'portfolio.html'}"))
 
