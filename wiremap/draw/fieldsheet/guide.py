@@ -78,7 +78,7 @@ and height.
 gain: setting of the sensitivity. Levels are compared within one setting only: keep it along a run,
 and write it into each row.
 
-The tone ends: feature lost at the last point heard.
+The tone ends: feature lost at the first point where nothing is heard.
 """
 
 _READINGS = """
