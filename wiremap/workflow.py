@@ -115,7 +115,8 @@ def _survey_ground(source: Property, placed: Placed) -> tuple[Property, Ground]:
     """Return the property with what its terrain says near the located points, and the ground."""
     from dataclasses import replace
 
-    from wiremap.errors import ReadError
+    from wiremap.errors import MissingExtraError, ReadError
+    from wiremap.read.files import describe_unread
     from wiremap.read.terrain import read_terrain
     from wiremap.steps.ground import lay_ground
 
@@ -123,9 +124,8 @@ def _survey_ground(source: Property, placed: Placed) -> tuple[Property, Ground]:
     if terrain is not None:
         try:
             source = replace(source, ground=read_terrain(terrain, around=placed.locates))
-        except ReadError as error:
-            name = terrain.relative_to(source.folder).as_posix()
-            unread = [Finding("unread-file", name, f"{error}.", source_file=name)]
+        except (ReadError, MissingExtraError) as error:
+            unread = [describe_unread(terrain.relative_to(source.folder).as_posix(), error)]
     layers = dict(source.base)
     if source.ground is not None:
         layers["terrain cells"] = source.ground

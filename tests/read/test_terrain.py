@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -148,3 +150,17 @@ def test_a_terrain_that_cannot_be_read_is_a_finding_and_the_rest_is_built(folder
     told = [row for row in built.findings.itertuples() if row.source_file == "base/dem.tif"]
     assert len(told) == 1
     assert "not read as the ground's height" in told[0].message
+
+
+def test_a_terrain_that_needs_a_package_is_left_out_and_the_rest_is_built(folder, monkeypatch):
+    """Without rasterio the image is a finding that names the extra; the wires stand on the map."""
+    path = folder({"locates.csv": LOCATES, "property.toml": SETTINGS})
+    (path / "base").mkdir()
+    write_terrain(path / "base" / "dem.tif")
+    source = wiremap.read_property(path)
+    monkeypatch.setitem(sys.modules, "rasterio", None)
+    built = wiremap.build_asbuilt(source)
+    (told,) = built.findings[built.findings["code"] == "unread-file"].to_dict("records")
+    assert told["source_file"] == "base/dem.tif"
+    assert "wiremap[aerial]" in told["message"]
+    assert len(built.layers["wire_runs"])
