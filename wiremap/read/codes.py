@@ -30,6 +30,10 @@ _ZONE_NAME = re.compile(
 def read_codes(locates: pd.DataFrame, behind: pd.Series, *, matched: Collection[str]) -> list[str]:
     """Fill runs and zones from the words behind field codes, where no column gives them.
 
+    A number or short name behind the codes of path marks is their run where each such name stands
+    on two marks or more on average: ``WP1``, ``WP2``, ``WP3`` are numbers of marks, not of wires.
+    A device is of the run whose name, with a letter in it, stands behind its code.
+
     Parameters
     ----------
     locates : DataFrame, table ``locates_in``
@@ -43,10 +47,6 @@ def read_codes(locates: pd.DataFrame, behind: pd.Series, *, matched: Collection[
     -------
     list of str
         Notes on what was read.
-
-    A number or short name behind the codes of path marks is their run where each such name stands
-    on two marks or more on average: ``WP1``, ``WP2``, ``WP3`` are numbers of marks, not of wires.
-    A device is of the run whose name, with a letter in it, stands behind its code.
     """
     notes = []
     if "run" not in matched and behind.notna().any():
