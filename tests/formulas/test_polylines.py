@@ -15,6 +15,7 @@ from wiremap.formulas.polylines import (
     headings_deg,
     leg_directions,
     length_moments,
+    locate_on_line,
     points_at,
     project_on_line,
     turns_deg,
@@ -151,3 +152,15 @@ def test_a_point_as_near_to_two_legs_lies_on_the_first():
     chainage, offset = project_on_line(np.array([[2.0, 2.0]]), square)
 
     assert (chainage.tolist(), offset.tolist()) == ([2.0], [2.0])
+
+
+def test_places_on_a_line_are_those_that_the_geometry_library_finds():
+    """200 random points beside 40 random lines, held against shapely."""
+    rng = np.random.default_rng(4)
+    for _ in range(40):
+        line = np.cumsum(rng.normal(0, 3, (12, 2)), axis=0)
+        points = line[rng.integers(0, 12, 5)] + rng.normal(0, 2, (5, 2))
+        chainage, distance = locate_on_line(points, line)
+        wire, marks = shapely.linestrings(line), shapely.points(points)
+        assert distance == pytest.approx(shapely.distance(marks, wire), abs=1e-9)
+        assert chainage == pytest.approx(shapely.line_locate_point(wire, marks), abs=1e-9)

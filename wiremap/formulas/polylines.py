@@ -344,6 +344,36 @@ def _nearest_legs(points: Floats, vertices: Floats) -> Ints:
     return nearest
 
 
+def locate_on_line(points: Floats, vertices: Floats) -> tuple[Floats, Floats]:
+    """Return where points stand nearest to one polyline, and how far off it they stand.
+
+    Parameters
+    ----------
+    points : array, shape (m, 2)
+        Metres.
+    vertices : array, shape (n, 2)
+        Metres, two vertices or more.
+
+    Returns
+    -------
+    chainage : array, shape (m,)
+        Metres from the first vertex, held to the ends.
+    distance : array, shape (m,)
+        Metres.
+
+    Examples
+    --------
+    >>> line = np.array([[0.0, 0], [4, 0], [4, 4]])
+    >>> chainage, distance = locate_on_line(np.array([[1.0, 1], [-3, 4]]), line)
+    >>> chainage.tolist(), distance.tolist()
+    ([1.0, 0.0], [1.0, 5.0])
+    """
+    along, off = project_on_line(points, vertices)
+    steps = np.diff(vertices, axis=0)
+    chainage = np.clip(along, 0.0, np.hypot(steps[:, 0], steps[:, 1]).sum())
+    return chainage, np.hypot(off, along - chainage)
+
+
 def points_at(chainage: Floats, vertices: Floats) -> Floats:
     """Return the points of one polyline at given chainages.
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import shapely
 
+from wiremap.formulas.polylines import locate_on_line, points_at
 from wiremap.formulas.terrain import triangulate_heights
 from wiremap.model.cells import numbers, texts
 from wiremap.model.season_tables import LOST_COVER
@@ -136,10 +137,11 @@ def _lay_stations(
             continue
         length = shapely.length(line)
         at = np.unique(np.append(np.arange(0.0, length, _STEP_M), length))
-        stands = shapely.line_locate_point(line, shapely.points(xy[mine]))
+        vertices = shapely.get_coordinates(line)
+        stands, _ = locate_on_line(xy[mine], vertices)
         ground = _between(at, stands, heights[located][mine], reach_m)
         scale = length / marks[-1] if marks[-1] > 0 else 1.0
-        places = shapely.get_coordinates(shapely.line_interpolate_point(line, at))
+        places = points_at(at, vertices)
         doubt = np.interp(at, *_sorted(stands, rms[mine]))
         deep, spread = (np.interp(at / scale, marks, values) for values in (depth, sigma))
         runs.append(_Run(str(name), line, at / scale, places, ground, doubt, deep, spread))

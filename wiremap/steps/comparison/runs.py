@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import shapely
 
+from wiremap.formulas.polylines import locate_on_line, points_at
 from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import Change
 from wiremap.steps.comparison.rows import change, rms_of
@@ -33,6 +34,11 @@ class _Run(NamedTuple):
     rms_m: float
     length_m: float
     zones: str
+
+    @property
+    def xy(self) -> Floats:
+        """Vertices of the line."""
+        return np.asarray(shapely.get_coordinates(self.line))
 
 
 class _Profile(NamedTuple):
@@ -128,17 +134,12 @@ def _renamed(pair: Pair, old: dict[str, _Run], new: dict[str, _Run]) -> dict[str
 def _is_beside(pair: Pair, old: _Run, new: _Run) -> bool:
     """Whether nearly all vertices of two runs stand beside the other one."""
     limit = _limit(pair, old, new)
-    beside = _beside(new.line, old.line) <= limit, _beside(old.line, new.line) <= limit
-    return min(float(flags.mean()) for flags in beside) >= _SAME_SHARE
+    apart = (locate_on_line(*pair)[1] for pair in ((new.xy, old.xy), (old.xy, new.xy)))
+    return min(float((distance <= limit).mean()) for distance in apart) >= _SAME_SHARE
 
 
 def _limit(pair: Pair, old: _Run, new: _Run) -> float:
     return float(pair.reach_m(np.array(old.rms_m), np.array(new.rms_m))) + _STRAY_M
-
-
-def _beside(line: Any, other: Any) -> Floats:
-    """Return how far each vertex of a line stands from another line."""
-    return np.asarray(shapely.distance(shapely.points(shapely.get_coordinates(line)), other))
 
 
 def _alone(kind: Change, run: _Run) -> dict[str, Any]:
@@ -178,11 +179,9 @@ def _differences(pair: Pair, old: _Run, new: _Run) -> list[dict[str, Any]]:
 
 def _elsewhere(run: _Run, other: _Run, limit: float) -> list[dict[str, Any]]:
     """Return the stretches of a run that lie away from where it lay, between the other's ends."""
-    marks = shapely.points(shapely.get_coordinates(run.line))
-    apart = shapely.distance(marks, other.line)
-    along = shapely.line_locate_point(other.line, marks)
+    along, apart = locate_on_line(run.xy, other.xy)
     inside = (along > 0) & (along < shapely.length(other.line))
-    own = shapely.line_locate_point(run.line, marks)
+    own, _ = locate_on_line(run.xy, run.xy)
     rows = []
     for first, last in _stretches(inside & (apart > limit)):
         worst = first + int(np.argmax(apart[first : last + 1]))
@@ -192,7 +191,8 @@ def _elsewhere(run: _Run, other: _Run, limit: float) -> list[dict[str, Any]]:
         )
         rows.append(
             change(
-                Change.REROUTED, "wire_runs", run.name, text, marks[worst], run=run.name,
+                Change.REROUTED, "wire_runs", run.name, text, shapely.Point(run.xy[worst]),
+                run=run.name,
                 difference_m=float(apart[worst]), limit_m=limit,
                 chainage_from_m=float(own[first]), chainage_to_m=float(own[last]),
             )
@@ -216,10 +216,10 @@ def _deeper(
     chainage = now.chainage_m[order]
     length = shapely.length(new.line)
     scale = length / new.length_m if new.length_m > 0 else 1.0
-    places = shapely.line_interpolate_point(new.line, np.clip(chainage * scale, 0.0, length))
-    near = shapely.distance(places, old.line) <= _limit(pair, old, new)
-    there = shapely.line_locate_point(old.line, places) / scale
-    was, was_sigma = before.at(there)
+    places = points_at(chainage * scale, new.xy)
+    there, apart = locate_on_line(places, old.xy)
+    near = apart <= _limit(pair, old, new)
+    was, was_sigma = before.at(there / scale)
     difference = now.depth_m[order] - was
     limit = pair.deviation * np.hypot(now.sigma_m[order], was_sigma)
     rows = []
@@ -233,7 +233,8 @@ def _deeper(
         )
         rows.append(
             change(
-                Change.DEPTH_CHANGED, "wire_segments", new.name, text, places[worst], run=new.name,
+                Change.DEPTH_CHANGED, "wire_segments", new.name, text, shapely.Point(places[worst]),
+                run=new.name,
                 difference_m=float(difference[worst]), limit_m=float(limit[worst]),
                 was=f"{was[worst]:.3f}", now=f"{depth:.3f}",
                 chainage_from_m=float(chainage[first]), chainage_to_m=float(chainage[last]),

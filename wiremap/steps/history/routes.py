@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
-import shapely
 
+from wiremap.formulas.polylines import locate_on_line
 from wiremap.formulas.repeats import chi_square_limit
 from wiremap.formulas.walks import drop_repeats
 from wiremap.model.cells import numbers, texts
@@ -123,14 +123,14 @@ def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) ->
     if min(len(old), len(new)) < _FEWEST or min(_length(walked, old), _length(walked, new)) <= 0:
         return []
     old_line, new_line = (drop_repeats(walked.xy[rows]) for rows in (old, new))
-    along, apart = _measure(walked.xy[new], old_line)
+    along, apart = locate_on_line(walked.xy[new], old_line)
     reach = _SIGMAS * np.hypot(walked.sigma_m[new], np.median(walked.sigma_m[old])) + _STRAY_M
     stretches = _between_anchors(apart > reach)
     if not stretches:
         return []
-    _, from_new = _measure(walked.xy[old], new_line)
+    _, from_new = locate_on_line(walked.xy[old], new_line)
     limit = _SIGMAS * np.hypot(walked.sigma_m[old], np.median(walked.sigma_m[new])) + _STRAY_M
-    marks, _ = _measure(walked.xy[old], old_line)
+    marks, _ = locate_on_line(walked.xy[old], old_line)
     wins = bool(np.median(walked.sigma_m[new]) <= BETTER * np.median(walked.sigma_m[old]))
     found = []
     for first, last in stretches:
@@ -149,14 +149,6 @@ def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) ->
             )
         )  # fmt: skip
     return found
-
-
-def _measure(points: Floats, line: Floats) -> tuple[Floats, Floats]:
-    """Return where points fall on a line, held to its ends, and how far off it they stand."""
-    marks, wire = shapely.points(points), shapely.linestrings(line)
-    return np.asarray(shapely.line_locate_point(wire, marks)), np.asarray(
-        shapely.distance(marks, wire)
-    )
 
 
 def _length(walked: Walked, rows: Ints) -> float:

@@ -12,7 +12,9 @@ from wiremap.formulas.polylines import (
     chainages,
     directions,
     headings_deg,
+    locate_on_line,
     neighbours,
+    points_at,
     step_lengths,
     turns_deg,
 )
@@ -134,23 +136,19 @@ def locate_points(
     passes: Ints,
 ) -> gpd.GeoDataFrame:
     """Return the points table: chainage and walking direction of each located row."""
-    import shapely
-
     count = len(walks.run)
     chainage, along = np.full(count, np.nan), np.full((count, 2), np.nan)
     run = walks.run[found.place]
     marks = chainages(found.xy, run)
     chainage[found.place] = marks
     along[found.place] = directions(found.xy, run)
-    drawn, number = np.unique(run, return_inverse=True)
-    others = np.flatnonzero(np.isnan(chainage) & np.isin(walks.run, drawn))
-    if len(others):
-        geometry = shapely.linestrings(found.xy, indices=number)
-        lines = geometry[np.searchsorted(drawn, walks.run[others])]
-        chainage[others] = shapely.line_locate_point(lines, shapely.points(walks.xy[others]))
-        ahead = shapely.line_interpolate_point(lines, chainage[others] + 0.05)
-        behind = shapely.line_interpolate_point(lines, np.maximum(chainage[others] - 0.05, 0.0))
-        along[others] = shapely.get_coordinates(ahead) - shapely.get_coordinates(behind)
+    others = np.flatnonzero(np.isnan(chainage) & np.isin(walks.run, run))
+    for one in np.unique(walks.run[others]):
+        mine, line = others[walks.run[others] == one], found.xy[run == one]
+        chainage[mine], _ = locate_on_line(walks.xy[mine], line)
+        along[mine] = points_at(chainage[mine] + 0.05, line) - points_at(
+            chainage[mine] - 0.05, line
+        )
     along *= _sense(walks.run, passes, chainage)[:, None]
     order = np.lexsort((np.arange(count), np.nan_to_num(chainage, nan=0.0), walks.run))
     names = np.array(walks.names, dtype=object)
