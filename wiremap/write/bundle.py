@@ -215,7 +215,8 @@ def write_readme(package: Path, names: list[str], *, missing: list[str]) -> byte
     facts, counts = _read_facts(package)
     title = f"Irrigation wires of {facts.get('property', package.stem)}"
     maker = f"Prepared by {facts.get('prepared by', 'not stated')}"
-    made = f"{maker}, {facts.get('prepared on', 'date not stated')}."
+    day = facts.get("prepared on", "not stated")
+    made = f"{maker}, {'date not stated' if day == 'not stated' else day}."
     counted = ", ".join(f"{layer.replace('_', ' ')} {count}" for layer, count in counts.items())
     parts = [
         title,
