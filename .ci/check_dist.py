@@ -11,8 +11,8 @@ import zipfile
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-SOURCES = {".ci", "data", "docs", "tests", "wiremap", "DEVELOPERS.md", "LICENSE", "README.md",
-           "pyproject.toml"}  # fmt: skip
+SOURCES = {".ci", "data", "docs", "examples", "tests", "wiremap", "DEVELOPERS.md", "LICENSE",
+           "README.md", "pyproject.toml"}  # fmt: skip
 STRAY = ("__pycache__", ".pyc", "egg-info", ".venv", ".gpkg-wal")
 
 

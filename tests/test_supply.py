@@ -39,8 +39,8 @@ def test_a_floor_is_known_however_many_zeros_are_written(installed, floor, is_fl
 
 
 SOUND = {"wiremap/__init__.py", "wiremap/py.typed"}
-SOURCE = SOUND | {".ci/run", "data/a.csv", "docs/a.md", "tests/a.py", "DEVELOPERS.md", "LICENSE",
-                  "README.md", "pyproject.toml"}  # fmt: skip
+SOURCE = SOUND | {".ci/run", "data/a.csv", "docs/a.md", "examples/a.py", "tests/a.py",
+                  "DEVELOPERS.md", "LICENSE", "README.md", "pyproject.toml"}  # fmt: skip
 
 
 @pytest.mark.parametrize(
