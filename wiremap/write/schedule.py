@@ -91,5 +91,5 @@ WRITER = Writer(
     name="schedule",
     suffixes=(".csv", ".xlsx"),
     write=write_schedule,
-    meaning="The wire schedule: zones, valves, wire, readings.",
+    meaning="The wire schedule: zones, valves, wire, readings",
 )

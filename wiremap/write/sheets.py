@@ -60,6 +60,6 @@ WRITER = Writer(
     name="sheets",
     suffixes=(".pdf",),
     write=write_sheets,
-    meaning="The record drawing: PDF sheets at a true scale, and controller charts.",
+    meaning="The record drawing: PDF sheets at a true scale, and controller charts",
     default=find_spec("reportlab") is not None,
 )

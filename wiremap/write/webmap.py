@@ -71,5 +71,5 @@ WRITER = Writer(
     name="webmap",
     suffixes=(".html",),
     write=write_webmap,
-    meaning="The owner's map: one page, any phone, no network.",
+    meaning="The owner's map: one page, any phone, no network",
 )
