@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from wiremap.formulas.polylines import chainages, points_at, project_on_line, unit_vectors
+from wiremap.formulas.polylines import chainages, unit_vectors
 from wiremap.formulas.smoothing import straighten
+from wiremap.formulas.stationing import points_at, project_on_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

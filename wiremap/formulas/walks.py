@@ -15,11 +15,11 @@ from wiremap.formulas.polylines import (
     distances_to_segments,
     leg_directions,
     neighbours,
-    project_on_line,
     step_lengths,
     turns_deg,
     unit_vectors,
 )
+from wiremap.formulas.stationing import project_on_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

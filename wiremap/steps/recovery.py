@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import shapely
 
-from wiremap.formulas.polylines import locate_on_line, points_at
+from wiremap.formulas.stationing import locate_on_line, points_at
 from wiremap.formulas.terrain import triangulate_heights
 from wiremap.model.cells import numbers, texts
 from wiremap.model.season_tables import LOST_COVER

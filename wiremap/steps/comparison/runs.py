@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import shapely
 
-from wiremap.formulas.polylines import locate_on_line, points_at
+from wiremap.formulas.stationing import locate_on_line, points_at
 from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import Change
 from wiremap.steps.comparison.rows import change, rms_of

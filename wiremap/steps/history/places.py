@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from wiremap.formulas.polylines import project_on_line
 from wiremap.formulas.repeats import chi_square_limit, combine, radial_rms
+from wiremap.formulas.stationing import project_on_line
 from wiremap.formulas.walks import drop_repeats
 from wiremap.model.cells import numbers, source_of, texts
 from wiremap.model.findings import Finding

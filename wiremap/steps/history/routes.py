@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from wiremap.formulas.polylines import locate_on_line
 from wiremap.formulas.repeats import chi_square_limit
+from wiremap.formulas.stationing import locate_on_line
 from wiremap.formulas.walks import drop_repeats
 from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import ON_WIRE

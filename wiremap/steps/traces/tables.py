@@ -12,12 +12,11 @@ from wiremap.formulas.polylines import (
     chainages,
     directions,
     headings_deg,
-    locate_on_line,
     neighbours,
-    points_at,
     step_lengths,
     turns_deg,
 )
+from wiremap.formulas.stationing import locate_on_line, points_at
 from wiremap.model.kinds import Feature
 from wiremap.steps.traces.walks import texts
 
