@@ -167,11 +167,15 @@ def merge_passes(marks: Marks, *, reach_m: float, common: Common) -> Merged:
 def _draw_spine(marks: Marks, reach_m: float) -> tuple[Ints, Floats]:
     """Return the rows of the spine, and the straightened line through them."""
     spine = _base_pass(marks)
-    base = marks.number[spine[0]]
+    base, line = marks.number[spine[0]], _straight(marks, spine)
     for number in np.unique(marks.number):
-        if number != base:
-            spine = _carry_on(marks, spine, np.flatnonzero(marks.number == number), reach_m)
-    return spine, _straight(marks, spine)
+        if number == base:
+            continue
+        rows = np.flatnonzero(marks.number == number)
+        longer = _carry_on(marks, spine, line, rows, reach_m)
+        if len(longer) > len(spine):
+            spine, line = longer, _straight(marks, longer)
+    return spine, line
 
 
 def _straight(marks: Marks, rows: Ints) -> Floats:
@@ -193,9 +197,8 @@ def _base_pass(marks: Marks) -> Ints:
     return rows[int(np.where(covered >= ENOUGH * covered.max(), means, np.inf).argmin())]
 
 
-def _carry_on(marks: Marks, spine: Ints, rows: Ints, reach_m: float) -> Ints:
+def _carry_on(marks: Marks, spine: Ints, line: Floats, rows: Ints, reach_m: float) -> Ints:
     """Return the spine with the marks by which another pass goes on beyond its ends."""
-    line = _straight(marks, spine)
     chainage, offset = project_on_line(marks.xy[rows], line)
     if np.sign(np.diff(chainage)).sum() < 0:
         rows, chainage, offset = rows[::-1], chainage[::-1], offset[::-1]
