@@ -207,3 +207,45 @@ def test_two_hundred_thousand_rows_are_parsed_as_a_whole(read, monkeypatch):
     rows = "".join(f"P{k},41.{k % 10}\n" for k in range(2000))
 
     assert len(read("point,lat\n" + rows).frame) == 2000
+
+
+POST_PROCESSED = """\
+% program   : post-processing
+% (lat/lon/height=WGS84/ellipsoidal,Q=1:fix,2:float)
+%  GPST                  latitude(deg) longitude(deg)  height(m)   Q  ns   sdn(m)   sde(m)
+2026/05/04 18:05:30.000   40.0712001  -105.2297415  1655.3160   1   7   0.0068   0.0059
+2026/05/04 18:05:31.000   40.0712101  -105.2297415  1655.3260   2   7   0.0968   0.0859
+"""
+"""Shape of the position files of a widely used open program for post-processing."""
+
+
+def test_a_header_behind_a_percent_sign_and_times_without_a_heading_are_read(read):
+    """One heading stands above the date and the time of day, two cells to white space."""
+    table = read(POST_PROCESSED)
+
+    assert table.frame.columns.tolist()[:4] == ["GPST", "time", "latitude(deg)", "longitude(deg)"]
+    assert table.frame["latitude(deg)"].astype(float).tolist() == [40.0712001, 40.0712101]
+    assert table.frame.index.tolist() == [4, 5]
+
+
+def test_remarks_above_a_header_are_not_taken_for_it(read):
+    """Lines of comments may be fuller than the header; one alone may be the header itself."""
+    remarks = (
+        "# made by hand, in the field, with care, twice\n# units: metres, degrees, none, none\n"
+    )
+    table = read(remarks + "point,lat,lon,note\nP1,41.5,-97.1,gate\n")
+    alone = read("# point,lat,lon,note\nP1,41.5,-97.1,gate\n")
+
+    assert (
+        table.frame.columns.tolist()
+        == alone.frame.columns.tolist()
+        == ["point", "lat", "lon", "note"]
+    )
+    assert table.frame.index.tolist() == [4]
+
+
+def test_a_quote_behind_a_space_is_a_quote(read):
+    """As some programs write lists: a comma, a space, a quoted text with a comma in it."""
+    table = read('point,lat,note\nP1, 41.5, "gate, north"\nP2, 41.6, "tree"\n')
+
+    assert table.frame["note"].tolist() == ["gate, north", "tree"]

@@ -70,3 +70,11 @@ def test_figures_of_ones_own_are_used():
     table = fixes(fix_quality=[4, 5], hdop=[1.0, 1.0])
     fill_rms(table, coordinates=Coordinates.model_validate({"rms_at_hdop_1_m": {"4": 0.03}}))
     assert table["h_rms_m"].tolist() == pytest.approx([0.03, np.nan], nan_ok=True)
+
+
+def test_a_fix_without_hdop_is_as_good_as_at_hdop_1_at_most():
+    """RMC alone, or a GPX with fix and no DOP: half a metre would be claimed for a coarse fix."""
+    table = fixes(fix_quality=[1, 4])
+    notes = fill_rms(table, coordinates=Coordinates())
+    assert table["h_rms_m"].tolist() == pytest.approx([FIGURES[1], np.nan], nan_ok=True)
+    assert "state no HDOP either" in notes[1]

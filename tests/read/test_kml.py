@@ -158,3 +158,18 @@ def test_entities_inside_an_archive_are_refused(tmp_path):
     text = DOCUMENT.replace("<kml", '<!DOCTYPE kml [<!ENTITY a "b">]><kml', 1)
     with pytest.raises(ReadError, match="declares a document type"):
         READER.read(save(tmp_path / "a.kmz", text), FileOptions())
+
+
+TRACK = """<kml xmlns="http://www.opengis.net/kml/2.2" xmlns:gx="urn:gx"><Placemark><name>
+north
+</name><gx:Track><altitudeMode>absolute</altitudeMode>
+<when>2026-05-04T12:00:00Z</when><when>2026-05-04T12:00:09Z</when>
+<gx:coord>-99.25 36.5 300</gx:coord><gx:coord>-99.26 36.5 301</gx:coord></gx:Track></Placemark></kml>"""
+
+
+def test_a_track_keeps_its_day_and_its_heights(tmp_path):
+    """Times of single points are not kept, that of the start is; a name is one line."""
+    (table,) = READER.read(save(tmp_path / "a.kml", TRACK), FileOptions())
+    assert table.frame["point"].tolist() == ["north-1", "north-2"]
+    assert table.frame["date"].str.slice(0, 10).tolist() == ["2026-05-04"] * 2
+    assert table.frame["elevation_m"].tolist() == [300, 301]

@@ -10,8 +10,9 @@ from wiremap.errors import ReadError
 from wiremap.model.settings import Settings
 from wiremap.model.tables import LOCATES_IN
 from wiremap.plugins import FileOptions, Problem, RawTable
-from wiremap.read.conversion import CELLS_REPORTED, Source
+from wiremap.read.conversion import Source
 from wiremap.read.locates import read_locates
+from wiremap.read.reports import CELLS_REPORTED
 
 
 def read(columns, *, given_settings=None, options=None, **raw):
@@ -59,13 +60,16 @@ def test_ten_thousand_bad_cells_are_not_ten_thousand_findings():
             "lat": ["41.5"] * many,
             "lon": ["-97.1"] * many,
             "feature": ["path"] * many,
-            "depth": ["x"] * many,
+            "depth": [f"x{k}" for k in range(many)],
+            "tone": ["clock not set"] * many,
         }
     )
 
     bad = [f for f in findings if f.code == "bad-value"]
-    assert len(bad) == CELLS_REPORTED + 1
-    assert f"{many - CELLS_REPORTED} further cells" in bad[-1].message
+    assert len(bad) == CELLS_REPORTED + 2
+    depth, tone = bad[CELLS_REPORTED:]
+    assert f"{many - CELLS_REPORTED} such cells" in depth.message
+    assert f"got clock not set; {many} such cells" in tone.message
 
 
 @pytest.mark.parametrize(
@@ -313,3 +317,94 @@ def test_every_row_comes_out_whatever_its_cells_hold(rows):
     assert emptied == len([f for f in findings if f.code == "bad-value"]) + sum(
         c.strip().lower() in {"-", "--", "---", "?"} for row in rows for c in row[2:]
     )
+
+
+PLACED = {"lat": ["41.5", "41.6"], "lon": ["-97.1", "-97.2"]}
+
+
+def test_a_column_of_names_tells_features_however_it_is_headed():
+    """A receiver's export has point names and no column for what the points are."""
+    locates, _ = read({"POINT_NAME": ["VALVE 3", "WIRE 1"], **PLACED})
+    assert locates["feature"].tolist() == ["valve", "path"]
+
+
+def test_a_number_of_rows_is_no_run():
+    """``LINE`` counts the lines of a receiver's log."""
+    locates, findings = read({"LINE": ["1", "2"], **PLACED, "feature": ["path", "path"]})
+    assert locates["run"].isna().all()
+    assert locates["LINE"].tolist() == ["1", "2"]
+    assert ("unmapped-column", "LINE") in [(f.code, f.column) for f in findings]
+
+
+def test_a_column_guessed_for_a_hemisphere_is_let_go_where_it_holds_numbers():
+    """``ns`` may be the number of satellites: every position would be lost to it."""
+    locates, findings = read({**PLACED, "ns": ["7", "8"], "feature": ["path", "path"]})
+    assert locates["lat"].tolist() == [41.5, 41.6]
+    assert "bad-value" not in codes(findings)
+
+
+def test_times_of_day_join_the_dates_beside_them():
+    """Receivers write date and time in two columns; marks are placed by both."""
+    locates, _ = read(
+        {**PLACED, "feature": ["path"] * 2, "Date": ["2026/05/04", ""], "Time": ["9:30:05.5", ""]}
+    )
+    assert locates["date"].tolist()[0] == "2026-05-04T09:30:05"
+    assert locates["Time"].tolist()[0] == "9:30:05.5"
+
+
+def test_headings_in_other_languages_are_understood():
+    """German and Spanish point lists, with and without accents."""
+    (german, _), (spanish, _) = (
+        read(
+            {head: ["1", "2"] for head in heads[:1]}
+            | {heads[1]: ["532456.1", "532457.1"], heads[2]: ["5342123.4", "5342124.4"]}
+            | {heads[3]: ["345.6", "345.7"], heads[4]: ["VLV", "VLV"]},
+            given_settings={"coordinates": {"input_crs": "EPSG:25832"}},
+        )
+        for heads in (("Punkt", "Rechtswert", "Hochwert", "Höhe", "Code"),
+                      ("Punto", "Este", "Norte", "Elevación", "Código"))
+    )  # fmt: skip
+    for locates in (german, spanish):
+        assert locates[["point", "easting", "northing", "elevation_m"]].iloc[0].tolist() == [
+            "1", 532456.1, 5342123.4, 345.6
+        ]  # fmt: skip
+        assert locates["feature"].tolist() == ["valve", "valve"]
+
+
+def test_heights_are_in_the_unit_that_the_files_own_system_names():
+    """A rover's export in state-plane feet carries degrees too, and heights in feet."""
+    locates, findings = read(
+        {**PLACED, "feature": ["path"] * 2, "Elevation": ["1000", "1001"],
+         "CS name": ["NAD83 / Kansas North (ftUS) + NAVD88"] * 2}
+    )  # fmt: skip
+    assert locates["elevation_m"].tolist() == pytest.approx([304.8006, 305.1054], abs=1e-4)
+    assert any("as column 'CS name' says" in f.message for f in findings)
+
+
+def test_the_tilt_of_a_rover_is_no_lean_of_the_receiver():
+    """An export of a tilting rover would turn depth pairs into many times their depth."""
+    locates, _ = read({**HERE, "Tilt angle": ["3.2"]})
+    assert locates["lean_deg"].isna().all()
+
+
+def test_thirty_columns_that_nothing_uses_are_one_finding():
+    """Receivers export many; each by itself would bury what matters."""
+    _, findings = read({**HERE, **{f"extra {k}": ["1"] for k in range(30)}})
+    (finding,) = findings
+    assert finding.code == "unmapped-column"
+    assert finding.message.startswith("30 columns were not used; they are kept: 'extra 0', ")
+
+
+def test_a_thousand_problems_of_one_kind_are_not_a_thousand_findings():
+    """A log that stood indoors: positions of 0 for an hour."""
+    problems = tuple(Problem("both are 0", row=k) for k in range(1000))
+    _, findings = read(HERE, problems=problems)
+    bad = [f for f in findings if f.code == "bad-value"]
+    assert len(bad) == CELLS_REPORTED + 1
+    assert "950 more, up to row 999" in bad[-1].message
+
+
+def test_a_list_of_degrees_without_a_header_is_suggested_as_such():
+    """The line to paste names longitude first where the first number can be no latitude."""
+    with pytest.raises(ReadError, match=r'columns = \["lon", "lat", "feature"\]'):
+        read({"column 1": ["-97.1", "-97.2"], "column 2": ["41.5", "41.6"], "column 3": ["a", "b"]})

@@ -199,3 +199,17 @@ def test_two_sentences_on_one_line_are_both_read(tmp_path):
     path.write_text(first + second + "\n")
     (table,) = READER.read(path, FileOptions())
     assert len(table.frame) == 2
+
+
+def test_the_day_may_stand_in_a_sentence_of_its_own_time(tmp_path):
+    """Receivers send ZDA between two fixes."""
+    later = GGA.replace("123519", "123520")
+    table = read(tmp_path, GGA, "GPZDA,123519.53,04,05,2026,00,00", later)
+    assert table.frame["date"].tolist() == ["2026-05-04T12:35:19Z", "2026-05-04T12:35:20Z"]
+    assert table.notes == ("2 fixes",)
+
+
+def test_a_log_without_one_position_is_refused_with_that(tmp_path):
+    """Switched on indoors: sentences and checksums are right, positions are not."""
+    with pytest.raises(ReadError, match="holds 1 fixes, none of them with a position"):
+        read(tmp_path, "GNRMC,000609.916,V,0000.0000,N,00000.0000,E,0.00,0.00,220899,,,N,V")

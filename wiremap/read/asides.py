@@ -68,7 +68,9 @@ def strip_comment(cells: Sequence[str]) -> list[str]:
     >>> strip_comment(["# Point", "Northing"]), strip_comment(["#", "Northing"])
     (['Point', 'Northing'], ['#', 'Northing'])
     """
-    first = re.sub(r"^(?:#|//)\s*(?=[A-Za-z])", "", cells[0]) if cells else ""
+    if cells and cells[0] == "%":
+        return list(cells[1:])
+    first = re.sub(r"^(?:#|//|%)\s*(?=[A-Za-z])", "", cells[0]) if cells else ""
     return [first, *cells[1:]]
 
 

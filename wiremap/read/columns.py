@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from functools import cache
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -62,7 +63,7 @@ class _Name(NamedTuple):
 
 
 def squeeze(name: str) -> str:
-    """Return a name without case, spaces and punctuation; ``#`` counts as ``no``.
+    """Return a name without case, accents, spaces and punctuation; ``#`` counts as ``no``.
 
     Parameters
     ----------
@@ -74,10 +75,11 @@ def squeeze(name: str) -> str:
 
     Examples
     --------
-    >>> squeeze("Zone #"), squeeze("Pt. No")
-    ('zoneno', 'ptno')
+    >>> squeeze("Zone #"), squeeze("Pt. No"), squeeze("Elevación")
+    ('zoneno', 'ptno', 'elevacion')
     """
-    return re.sub(r"[^a-z0-9]+", "", name.lower().replace("#", " no").replace("°", " deg"))
+    plain = unicodedata.normalize("NFKD", name.lower().replace("#", " no").replace("°", " deg"))
+    return re.sub(r"[^a-z0-9]+", "", plain)
 
 
 def is_unit(word: str) -> bool:
@@ -330,9 +332,14 @@ def nearest_target(written: str, *, table: Table) -> str:
     --------
     >>> nearest_target("Elevaton", table=tables.LOCATES_IN)
     'elevation_m'
+    >>> nearest_target("Site-East", table=tables.LOCATES_IN)
+    'easting'
     """
     name = _take_apart(written)
     known = {**_by_meaning(table), **_targets(table)}
+    words = [squeeze(word) for word in re.split(r"[\s_:/.-]+", written[:120])]
+    if len(words) > 1 and len(words[-1]) > 1 and words[-1] in known:
+        return known[words[-1]]  # "Site-East" is an easting before it is anything alike
     for text in (name.whole, name.bare):
         close = difflib.get_close_matches(text, known, n=1, cutoff=0.7) if text else []
         if close:

@@ -7,23 +7,38 @@ taken. A cell that cannot be used is emptied and reported; its row stays.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from wiremap.model.findings import Finding
 from wiremap.model.settings import Settings
-from wiremap.model.tables import LOCATES, LOCATES_IN
 from wiremap.model.units import METRES_PER_UNIT, parse_length
 from wiremap.plugins import FileOptions
 from wiremap.read.angles import read_angles, read_packed
 from wiremap.read.axes import Axes, describe_axes
-from wiremap.read.columns import PACKED, RMS_PARTS, SIDES, Match, has_unit, match_columns
-from wiremap.read.dates import read_dates
-from wiremap.read.gnss_quality import LOG_COLUMNS
+from wiremap.read.columns import (
+    PACKED,
+    RMS_PARTS,
+    SIDES,
+    Match,
+    has_unit,
+    match_columns,
+    squeeze,
+)
+from wiremap.read.dates import join_times, read_dates
 from wiremap.read.positions import choose_positions, find_blank_positions, sign_angles
+from wiremap.read.reports import (
+    extra_name,
+    note_reading,
+    report_cells,
+    report_height,
+    report_matches,
+    report_problems,
+    report_unit,
+)
+from wiremap.read.synonyms import SYSTEM_NAMES, TIMES_OF_DAY
 from wiremap.read.values import (
     Cells,
     as_text,
@@ -37,21 +52,15 @@ from wiremap.read.values import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from wiremap.model.columns import Column, Table
-    from wiremap.plugins import Problem, RawTable
+    from wiremap.model.findings import Finding
+    from wiremap.plugins import RawTable
 
-CELLS_REPORTED = 50
-"""Bad cells of one column that get a finding each; the rest share one (project choice)."""
 WRONG_GUESS = 0.5
 """Share of bad cells beyond which a column guessed by its name is let go (project choice)."""
-_RESERVED = frozenset(
-    {*LOCATES_IN.column_names, *LOCATES.column_names, *PACKED, *SIDES, *RMS_PARTS}
-    | {"geometry", "geom", "fid", "ogc_fid", "rowid", "locate", "chainage_m", "heading_deg"}
-    | {"on_line", "cov_xx_m2", "cov_xy_m2", "cov_yy_m2", "x_m", "y_m", "wire_depth_m"}
-    | {"wire_depth_sigma_m", "index"}
-)
+_UNIT_OF_SYSTEM = re.compile(r"\((ftUS|ft|m)\)", re.IGNORECASE)
 _UNIT_LAST = re.compile(r".*\d\s*[A-Za-z'\"]+\.?")
 
 
@@ -96,18 +105,21 @@ def convert_table(raw: RawTable, *, table: Table, source: Source) -> Converted:
     matches = match_columns(
         names, table=table, own=source.settings.columns, is_geographic=axes.is_geographic
     )
+    raw, timed = _join_times(raw, matches)
+    frame = raw.frame.set_axis(names, axis="columns")
     blank = find_blank_positions(matches, frame)
     names = [name for name in names if name not in blank]
     matches = choose_positions([m for m in matches if m.source not in blank], axes)
-    findings = [_problem_finding(p, source) for p in raw.problems]
-    findings += [_note(source, note, part=raw.part) for note in raw.notes]
+    findings = report_problems(raw.problems, file=source.file)
+    findings += [note_reading(source.file, note, part=raw.part) for note in raw.notes]
     columns: dict[str, pd.Series | np.ndarray] = {}
     cells = _CellReader(raw, source, axes)
     for match in matches:
         columns |= cells.read(match, table)
     cells.join(columns, matches)
     matches = [match for match in matches if match not in cells.refused]
-    findings += _match_findings(names, matches, source)
+    told = [name for name in names if name != timed]
+    findings += report_matches(told, matches, file=source.file)
     if "position_crs" in table.column_names:
         geographic = bool({"lon", "lat"} & set(columns))
         columns["position_crs"] = _constant(axes.geographic if geographic and not axes.is_geographic
@@ -122,6 +134,19 @@ def convert_table(raw: RawTable, *, table: Table, source: Source) -> Converted:
     return Converted(
         _assemble(columns, extras, table, frame.index), matches, findings + cells.findings
     )
+
+
+def _join_times(raw: RawTable, matches: Sequence[Match]) -> tuple[RawTable, str]:
+    """Put the times of day of one column behind the dates of another; return that column too."""
+    date = next((m.source for m in matches if m.target == "date"), "")
+    time = next((n for n in map(str, raw.frame.columns) if squeeze(n) in TIMES_OF_DAY), "")
+    if not date or not time or date == time or time in {m.source for m in matches}:
+        return raw, ""
+    joined = join_times(raw.frame[date], raw.frame[time])
+    if joined is None:
+        return raw, ""
+    note = f"the times of column {time!r} were put behind the dates of column {date!r}"
+    return replace(raw, frame=raw.frame.assign(**{date: joined}), notes=(*raw.notes, note)), time
 
 
 class _CellReader:
@@ -146,14 +171,20 @@ class _CellReader:
         if column.name == "zone":
             return {"zone": read_zones(cells)}
         if column.type == "text" and column.name != "date":
-            return {column.name: as_text(cells)}
+            text = as_text(cells)
+            if column.name == "run" and match.how == "meaning" and _is_counter(text):
+                self.refused.append(match)
+                return {}
+            return {column.name: text}
         read = self._read_values(cells, match, column)
         is_position = column.name in {"lon", "lat", "easting", "northing"}
         if match.how == "meaning" and not is_position and _is_misread(cells, read):
             self.refused.append(match)
             return {}
         self._report(cells, match, read)
-        self.findings += [_note(self.source, note, column=match.source) for note in read.notes]
+        self.findings += [
+            note_reading(self.source.file, note, column=match.source) for note in read.notes
+        ]
         return {column.name: read.data}
 
     def _read_packed(self, cells: pd.Series, match: Match) -> dict[str, pd.Series | np.ndarray]:
@@ -174,6 +205,9 @@ class _CellReader:
             side = columns.pop(match.target, None) if match.target in SIDES else None
             if axis in columns and isinstance(side, pd.Series):
                 signed = sign_angles(np.asarray(columns[axis]), side, axis=axis)
+                if match.how == "meaning" and _is_misread(side, signed):
+                    self.refused.append(match)  # "ns" may be the number of satellites
+                    continue
                 self._report(side, match, signed)
                 columns[axis] = signed.data
         parts = [columns.pop(name) for name in RMS_PARTS if name in columns]
@@ -198,7 +232,7 @@ class _CellReader:
             fixed = "m" if match.source.lower() == "ele" else ""  # GPX counts in metres
             unit = match.unit or fixed or self.source.settings.coordinates.length_unit
             if name == "elevation_m" and not match.unit and not fixed:
-                self._doubt_unit(match, unit)
+                unit = self._find_height_unit(match) or unit
             return read_lengths(cells, unit=unit, decimal_comma=comma)
         if name.startswith("ohms"):
             return read_ohms(cells, decimal_comma=comma)
@@ -224,91 +258,47 @@ class _CellReader:
             return read
         # "ft" beside a survey-foot CRS means the survey foot: the CRS knows better than the word
         same_foot = match.unit == "ft" and abs(factor - 1) < 1e-5  # noqa: PLR2004
-        self.findings.append(_unit_finding(match, self.axes, self.source, is_kept=same_foot))
+        self.findings.append(
+            report_unit(match, self.axes, file=self.source.file, is_kept=same_foot)
+        )
         return read if same_foot else read._replace(data=read.data * factor)
 
-    def _doubt_unit(self, match: Match, unit: str) -> None:
-        """Report an elevation without a unit beside a plane that counts in another."""
-        is_set = "length_unit" in self.source.settings.coordinates.model_fields_set
-        metres = self.axes.metres_per_unit
-        if is_set or not self.axes.is_projected or abs(metres / METRES_PER_UNIT[unit] - 1) < 1e-5:  # noqa: PLR2004
-            return
-        self.findings.append(_height_finding(match, unit, self.axes, self.source))
+    def _find_height_unit(self, match: Match) -> str:
+        """Return the unit that the file's own system gives heights without one; empty for none.
+
+        An elevation beside a plane that counts in another unit is reported.
+        """
+        coordinates = self.source.settings.coordinates
+        if "length_unit" in coordinates.model_fields_set:
+            return ""
+        names = [n for n in map(str, self.raw.frame.columns) if squeeze(n) in SYSTEM_NAMES]
+        said: list[str] = (
+            as_text(self.raw.frame[names[0]]).dropna().unique().tolist() if names else []
+        )
+        told = _UNIT_OF_SYSTEM.search(said[0]) if len(said) == 1 else None
+        if told:
+            text = f"heights without a unit were taken in {told[1]}, as column {names[0]!r} says"
+            self.findings.append(note_reading(self.source.file, text, column=match.source))
+            return told[1].lower()
+        unit, metres = coordinates.length_unit, self.axes.metres_per_unit
+        if self.axes.is_projected and abs(metres / METRES_PER_UNIT[unit] - 1) > 1e-5:  # noqa: PLR2004
+            self.findings.append(report_height(match, unit, self.axes, file=self.source.file))
+        return ""
 
     def _report(self, cells: pd.Series, match: Match, read: Cells) -> None:
-        bad = np.flatnonzero(read.bad)
-        for place in bad[:CELLS_REPORTED]:
-            row, value = int(cells.index[place]), shorten(cells.iloc[place])
-            self.findings.append(
-                Finding(
-                    "bad-value",
-                    f"{self.source.file} row {row}",
-                    f"{match.source} {read.rule}, got {value}; the cell was left empty.",
-                    source_file=self.source.file,
-                    source_row=row,
-                    column=match.source,
-                    value=value,
-                )
-            )
-        if len(bad) > CELLS_REPORTED:
-            first, last = int(cells.index[bad[CELLS_REPORTED]]), int(cells.index[bad[-1]])
-            self.findings.append(
-                Finding(
-                    "bad-value",
-                    f"{self.source.file} rows {first} to {last}",
-                    f"{match.source} {read.rule}; {len(bad) - CELLS_REPORTED} further cells were"
-                    f" left empty, from row {first} to row {last}.",
-                    source_file=self.source.file,
-                    source_row=first,
-                    column=match.source,
-                )
-            )
+        self.findings += report_cells(cells, read, column=match.source, file=self.source.file)
+
+
+def _is_counter(text: pd.Series) -> bool:
+    """Return whether a column counts its rows: whole numbers, each once."""
+    filled = text.dropna()
+    return len(filled) > 1 and filled.is_unique and bool(filled.str.fullmatch(r"\d+").all())
 
 
 def _is_misread(cells: pd.Series, read: Cells) -> bool:
     """Return whether most cells say that a column guessed by its name means something else."""
     filled = as_text(cells).notna().sum()
     return bool(read.bad.sum() > WRONG_GUESS * filled)
-
-
-def shorten(value: object) -> str:
-    r"""Return a cell as a message shows it: on one line, at most 60 characters.
-
-    Parameters
-    ----------
-    value : object
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> shorten("soft\nground")
-    'soft ground'
-    """
-    text = " ".join(str(value)[:400].split())
-    return text if len(text) <= 60 else f"{text[:57]}..."  # noqa: PLR2004
-
-
-def extra_name(name: str) -> str:
-    """Return the name under which a column beyond the contract is kept.
-
-    Parameters
-    ----------
-    name : str
-
-    Returns
-    -------
-    str
-        The name itself, unless a table of wiremap's own needs it.
-
-    Examples
-    --------
-    >>> extra_name("Soil"), extra_name("Geometry")
-    ('Soil', 'Geometry as read')
-    """
-    return f"{name} as read" if name.lower() in _RESERVED else name
 
 
 def _keep(cells: pd.Series) -> pd.Series:
@@ -336,78 +326,6 @@ def _assemble(
         n: v if isinstance(v, pd.Series) else pd.Series(v, index=index) for n, v in whole.items()
     }
     return pd.DataFrame({**series, **extras}, index=index, copy=False)
-
-
-def _note(source: Source, text: str, *, part: str = "", column: str = "") -> Finding:
-    where = f"{source.file}, {part}" if part else source.file
-    sentence = text[:1].upper() + text[1:].rstrip(".") + "."
-    return Finding("read-note", where, sentence, source_file=source.file, column=column)
-
-
-def _problem_finding(problem: Problem, source: Source) -> Finding:
-    row = f" row {problem.row}" if problem.row is not None else ""
-    got = f", got {shorten(problem.value)}" if problem.value else ""
-    return Finding(
-        problem.code,
-        f"{source.file}{row}",
-        f"{problem.rule[:1].upper()}{problem.rule[1:]}{got}.",
-        advice=f"{problem.remedy[:1].upper()}{problem.remedy[1:]}." if problem.remedy else "",
-        source_file=source.file,
-        source_row=problem.row,
-        column=problem.column,
-        value=shorten(problem.value) if problem.value else "",
-    )
-
-
-def _match_findings(
-    names: Sequence[str], matches: Iterable[Match], source: Source
-) -> list[Finding]:
-    by_source = {m.source: m for m in matches}
-    found = []
-    for name in names:
-        match = by_source.get(name)
-        if match is None and name.lower() in LOG_COLUMNS:
-            continue
-        if match is None:
-            kept = extra_name(name)
-            as_what = "under its own name" if kept == name else f"as {kept!r}"
-            text = f"Column {shorten(name)!r} was not used; it is kept {as_what}."
-            found.append(Finding("unmapped-column", source.file, text, source_file=source.file,
-                                 column=name))  # fmt: skip
-        elif match.how == "meaning":
-            unit = f" in {match.unit}" if match.unit else ""
-            text = f"Column {shorten(name)!r} was taken as {match.target}{unit}."
-            found.append(Finding("guessed-column", source.file, text, source_file=source.file,
-                                 column=name))  # fmt: skip
-    return found
-
-
-def _unit_finding(match: Match, axes: Axes, source: Source, *, is_kept: bool) -> Finding:
-    done = (
-        f"the values were taken in the {axes.unit} of the CRS"
-        if is_kept
-        else f"the values were converted from {match.unit} to the {axes.unit} of the CRS"
-    )
-    return Finding(
-        "unit-mismatch",
-        source.file,
-        f"Column {match.source!r} says {match.unit} but its CRS counts in {axes.unit}; {done}.",
-        source_file=source.file,
-        column=match.source,
-    )
-
-
-def _height_finding(match: Match, unit: str, axes: Axes, source: Source) -> Finding:
-    return Finding(
-        "unit-mismatch",
-        source.file,
-        f"Column {match.source!r} names no unit and was taken in {unit}, but the CRS beside it"
-        f" counts in {axes.unit}.",
-        advice="Set length_unit under [coordinates] in property.toml, or write the unit into the"
-        " column's name, such as elevation_ftus.",
-        source_file=source.file,
-        column=match.source,
-    )
 
 
 def fill_empty(cells: pd.Series, text: str | None) -> pd.Series:

@@ -23,6 +23,13 @@ _EPOCH = re.compile(r"(1\d{9})(\d{3})?")  # seconds or milliseconds, 2001 to 203
 _DAY_0 = dt.date(1899, 12, 30)  # ECMA-376, 18.17.4.1: serial 1 is 1900-01-01, 1900 as a leap year
 _WORDED = ("%d %b %Y", "%d %B %Y", "%b %d %Y", "%B %d %Y", "%d %b %y", "%b %d %y", "%a %d %b %Y")
 _CLOCK = ("%H:%M:%S", "%H:%M", "%I:%M %p", "%I:%M:%S %p", "%I:%M%p", "%H:%M:%S.%f")
+_TIME_OF_DAY = (
+    r"\d\d?:\d\d(?::\d\d(?:\.\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?(?:\s*(?:Z|UTC|[A-Z]{2,3}T))?"
+)
+_ZONES = {"UTC": "Z", "GMT": "Z", "EST": "-05:00", "EDT": "-04:00", "CST": "-06:00",
+          "CDT": "-05:00", "MST": "-07:00", "MDT": "-06:00", "PST": "-08:00",
+          "PDT": "-07:00"}  # fmt: skip
+"""Offsets of the zones that RFC 822, section 5.1 names."""
 _TWELVE = 12
 _LONGEST = 40
 
@@ -71,6 +78,31 @@ def read_dates(
     bad = np.array([*(p is None for p in parsed), False], dtype=bool)[codes]
     counted = _describe_counts([w for w, p in zip(words, parsed, strict=True) if p])
     return Cells(values, bad, rule, (*([order.note] if order.note else []), *counted))
+
+
+def join_times(days: pd.Series, times: pd.Series) -> pd.Series | None:
+    """Return dates with the times of day that stand in a column of their own.
+
+    Parameters
+    ----------
+    days, times : Series
+        Cells of both columns, of one index.
+
+    Returns
+    -------
+    Series of str or None
+        None where a filled time is no time of day, or the dates have theirs already.
+
+    Examples
+    --------
+    >>> join_times(pd.Series(["5/4/2026", "5/4/2026"]), pd.Series(["9:30 AM", ""])).tolist()
+    ['5/4/2026 9:30 AM', '5/4/2026']
+    """
+    day, time = as_text(days), as_text(times).str.rstrip(".")
+    filled = time.dropna()
+    if not len(filled) or not filled.str.fullmatch(_TIME_OF_DAY).all():
+        return None
+    return None if day.str.contains(":").any() else (day + " " + time).fillna(day)
 
 
 def _describe_counts(words: list[str]) -> list[str]:
@@ -170,13 +202,14 @@ def _parse_clock(text: str | None) -> str:
     if not text:
         return ""
     cleaned = text.strip().upper().replace("A.M.", "AM").replace("P.M.", "PM")
-    zone = re.search(r"(Z|[+-]\d\d:?\d\d)$", cleaned)
-    bare = (cleaned[: zone.start()] if zone else cleaned).removesuffix("UTC").strip()
-    bare = bare.removesuffix("UTC").strip()
+    cleaned = re.sub(r"(\.\d{6})\d+", r"\1", cleaned)  # a clock here counts microseconds
+    zone = re.search(r"(Z|[+-]\d\d:?\d\d|" + "|".join(_ZONES) + ")$", cleaned)
+    bare = (cleaned[: zone.start()] if zone else cleaned).strip().removesuffix("UTC").strip()
+    offset = _ZONES.get(zone[0], zone[0]) if zone else ""
     for layout in _CLOCK:
         try:
             clock = dt.datetime.strptime(bare, layout).time()  # noqa: DTZ007 - a time of day
         except ValueError:
             continue
-        return clock.replace(microsecond=0).isoformat() + (zone[0] if zone else "")
+        return clock.replace(microsecond=0).isoformat() + offset
     raise ValueError(f"not a time: {text!r}")

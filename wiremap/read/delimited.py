@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from itertools import islice
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -34,6 +35,10 @@ if TYPE_CHECKING:
 MOST_BYTES = 250_000_000
 """Largest text table that is read; project choice, some two million rows."""
 _NAMES = {"\t": "tab", " ": "white space"}
+_DAY, _CLOCK = (
+    re.compile(r"\d{2,4}[-/.]\d\d?[-/.]\d{2,4}"),
+    re.compile(r"\d\d?:\d\d(:\d\d(\.\d+)?)?"),
+)
 
 
 class _Layout(NamedTuple):
@@ -131,7 +136,7 @@ def _rows_of(text: str, delimiter: str, *, quoting: bool = True) -> Iterator[tup
             (" ".join(line.split()) for line in lines), delimiter=" ", quoting=style
         )
     else:
-        reader = csv.reader(lines, delimiter=delimiter, quoting=style)
+        reader = csv.reader(lines, delimiter=delimiter, quoting=style, skipinitialspace=True)
     for row in reader:
         yield reader.line_num, row
 
@@ -156,9 +161,21 @@ def _find_layout(text: str, delimiter: str, options: FileOptions) -> _Layout:
     cells = strip_comment([c.strip() for c in rows[place]])
     while len(cells) > 1 and not cells[-1]:
         cells.pop()
+    cells = _part_times(cells, rows[place + 1 :]) if delimiter == " " else cells
     named = name_columns(options.columns or cells, width=len(cells))
     titles = describe_titles(place)
     return _Layout(delimiter, named.names, head[place][0], named.problems, titles)
+
+
+def _part_times(names: list[str], rows: list[list[str]]) -> list[str]:
+    """Name the time of day behind a date that white space parts from it, under one heading."""
+    whole = [row for row in rows if len(row) == len(names) + 1]
+    if not whole or len(whole) < len(rows):
+        return names
+    for place in range(len(names)):
+        if all(_DAY.fullmatch(row[place]) and _CLOCK.fullmatch(row[place + 1]) for row in whole):
+            return [*names[: place + 1], "time", *names[place + 1 :]]
+    return names
 
 
 def _parse(text: str, layout: _Layout, *, decimal_comma: bool) -> _Body:
@@ -293,7 +310,7 @@ def _too_long(row: list[str], width: int, number: int) -> Problem:
 
 READER = Reader(
     "delimited",
-    (".csv", ".tsv", ".txt", ".asc", ".dat", ".pnt", ".prn", ".xyz"),
+    (".csv", ".tsv", ".txt", ".asc", ".dat", ".pnt", ".prn", ".xyz", ".pos"),
     read_delimited,
     "Text table: CSV, TSV, survey point list; encoding, delimiter and decimal mark are detected",
 )

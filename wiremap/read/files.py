@@ -13,9 +13,10 @@ from wiremap.model.findings import Finding
 from wiremap.model.kinds import Severity
 from wiremap.model.property import InputFile
 from wiremap.plugins import READERS, FileOptions, registry
-from wiremap.read.conversion import Source, shorten
+from wiremap.read.conversion import Source
 from wiremap.read.headers import name_columns
 from wiremap.read.listing import hash_file
+from wiremap.read.reports import shorten
 from wiremap.read.sniffing import holds_log
 from wiremap.read.stacking import align_columns
 

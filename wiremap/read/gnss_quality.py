@@ -65,7 +65,7 @@ def fill_rms(locates: pd.DataFrame, *, coordinates: Coordinates) -> list[str]:
     ----------
     locates : DataFrame, table ``locates_in``
         Filled in place from ``fix_quality`` (of GGA) or ``fix`` (of GPX) and ``hdop``, where the
-        file has them.
+        file has them; an HDOP that is missing counts as 1.
     coordinates : Coordinates
         Settings ``rms_at_hdop_1_m`` and ``default_rms_m``.
 
@@ -74,7 +74,7 @@ def fill_rms(locates: pd.DataFrame, *, coordinates: Coordinates) -> list[str]:
     list of str
         Notes on what was taken.
     """
-    if "hdop" not in locates:
+    if not {"hdop", "fix_quality", "fix"} & set(locates.columns):
         return []
     quality = _numbers(locates, "fix_quality")
     if "fix" in locates:
@@ -83,7 +83,8 @@ def fill_rms(locates: pd.DataFrame, *, coordinates: Coordinates) -> list[str]:
     is_placed = np.logical_or.reduce([locates[name].notna().to_numpy() for name in _POSITIONS])
     is_open = locates["h_rms_m"].isna().to_numpy() & is_placed
     figures = coordinates.rms_at_hdop_1_m
-    rms = estimate_rms(quality, _numbers(locates, "hdop"), at_hdop_1_m=figures)
+    hdop = _numbers(locates, "hdop")
+    rms = estimate_rms(quality, np.where(np.isnan(hdop), 1.0, hdop), at_hdop_1_m=figures)
     is_told = is_open & ~np.isnan(rms)
     locates["h_rms_m"] = np.where(is_told, rms, locates["h_rms_m"].to_numpy(dtype=float))
     notes = []
@@ -94,7 +95,10 @@ def fill_rms(locates: pd.DataFrame, *, coordinates: Coordinates) -> list[str]:
             f"{int(is_told.sum())} positions state no accuracy; it was taken from fix quality and"
             f" HDOP, at HDOP 1 {shown}: rms_at_hdop_1_m under [coordinates]"
         )
-    left = int((is_open & ~is_told).sum())
+    bare = int((is_told & np.isnan(hdop)).sum())
+    if bare:
+        notes.append(f"{bare} of them state no HDOP either; it was taken as 1, which is favourable")
+    left = int((is_open & ~is_told & ~np.isnan(hdop)).sum())
     if left:
         notes.append(
             f"{left} positions state an HDOP but no accuracy; HDOP alone is none, so default_rms_m,"

@@ -31,6 +31,8 @@ _RENAMED = {"Name": "point", "timestamp": "date"}
 _UNNAMED = "pyogrio_"  # the name in memory, which placemarks outside of any folder go by
 _TRACKS = re.compile(rb"<(/?)(?:gx:)?MultiTrack\b[^>]*>")
 _COORD = re.compile(rb"<(?:gx:)?coord>([^<]*)</")
+_MODE = re.compile(rb"<altitudeMode>[^<]*</altitudeMode>")
+_WHEN = re.compile(rb"<when>[^<]*</when>")
 _MARKUP = re.compile(r"<(?:html|table|b|br|div|p|td)\b", re.IGNORECASE)
 _TAG = re.compile(r"<style\b[^<]*</style>|<[^>]{1,500}>", re.IGNORECASE)
 _LONGEST_BALLOON = 20_000
@@ -97,7 +99,10 @@ def _tabulate(layer: Layer) -> RawTable:
     renamed = {old: new for old, new in _RENAMED.items() if new not in taken}
     frame = frame.drop(columns=[name for name in _DROPPED if name in frame]).rename(columns=renamed)
     is_kept = frame.notna().any() | (frame.columns == "altitudeMode")
-    table = tabulate_layer(layer._replace(frame=frame.loc[:, is_kept]))
+    frame = frame.loc[:, is_kept]
+    if "point" in frame:
+        frame = frame.assign(point=frame["point"].str.split().str.join(" "))
+    table = tabulate_layer(layer._replace(frame=frame))
     rows = table.frame
     if "altitudeMode" not in rows:
         return table
@@ -108,17 +113,32 @@ def _tabulate(layer: Layer) -> RawTable:
 
 
 def _draw_tracks(data: bytes) -> bytes:
-    """Return a document with its tracks as lines: GDAL passes over tracks. Times are not kept."""
+    """Return a document with its tracks as lines: GDAL passes over tracks.
+
+    Of their times the first of each placemark is kept.
+    """
     for prefix in (b"gx:", b""):
         close = b"</" + prefix + b"Track>"
         *pieces, rest = data.split(close)
         for place, piece in enumerate(pieces):
             head, track, inside = piece.rpartition(b"<" + prefix + b"Track")
             coords = b" ".join(b",".join(c.split()) for c in _COORD.findall(inside))
-            line = b"<LineString><coordinates>" + coords + b"</coordinates></LineString>"
+            line = b"<LineString>%s<coordinates>%s</coordinates></LineString>"
+            line %= (b"".join(_MODE.findall(inside)[:1]), coords)
+            head = _stamp(head, inside) if track else head
             pieces[place] = head + line if track else piece + close
         data = b"".join([*pieces, rest])
     return _TRACKS.sub(rb"<\1MultiGeometry>", data)
+
+
+def _stamp(head: bytes, track: bytes) -> bytes:
+    """Return what stands before a track, its placemark with the time that the track starts."""
+    before, opened, inside = head.rpartition(b"<Placemark")
+    started = _WHEN.search(track)
+    if not started or not opened or b"<TimeStamp" in inside or b"</Placemark" in inside:
+        return head
+    rest = inside.partition(b">")
+    return before + opened + rest[0] + b"><TimeStamp>" + started[0] + b"</TimeStamp>" + rest[2]
 
 
 def _read_balloons(frame: pd.DataFrame) -> pd.DataFrame:

@@ -39,6 +39,7 @@ _POSITIONS = (
 """Sets of columns, each of which can fix a point."""
 _SPEAKING = ("type", "sym", "symbol", "code", "desc", "description", "cmt", "name", "point")
 """Columns in which a feature word may stand where no feature column has one."""
+_PLANE_AXES = ("northing", "easting")
 _FULL_CIRCLE_DEG = 360.0
 _MOSTLY, _LOOKED_AT = 0.5, 100
 """Share of cells that make a column one of features, and how many are looked at: project choice."""
@@ -90,7 +91,10 @@ def read_locates(
     frame["note"] = _join_notes(frame["note"], behind)
     if not is_known.all() and not _is_set(converted.matches):
         unused = {str(c) for c in raw.frame.columns} - {m.source for m in converted.matches}
-        behind, found = _search_features(frame, raw, is_known, behind, unused, source)
+        speaking = {m.source for m in converted.matches if m.target in {"point", "note"}}
+        behind, found = _search_features(
+            frame, raw, is_known, behind, speaking=speaking, unused=unused, source=source
+        )
         findings += found
     findings += [
         Finding("read-note", source.file, f"{note[:1].upper()}{note[1:]}.", source_file=source.file)
@@ -132,17 +136,33 @@ def _suggestion(raw: RawTable, matches: list[Match], source: Source) -> str:
     names = [str(name) for name in raw.frame.columns]
     if not all(name.startswith("column ") for name in names):
         return suggest_mapping(names, table=LOCATES_IN, matches=matches)
-    words = _guess_by_content(raw.frame)
+    crs = source.options.crs or source.settings.coordinates.input_crs
+    words = _guess_by_content(raw, is_geographic=describe_axes(crs).is_geographic)
     columns = ", ".join(f'"{word}"' for word in words)
     return f'files."{source.file}" = {{ header = false, columns = [{columns}] }}'
 
 
-def _guess_by_content(frame: pd.DataFrame) -> list[str]:
+def _guess_axes(first: float, second: float) -> tuple[str, str]:
+    """Return what two columns of coordinates are by their largest."""
+    half, quarter = _FULL_CIRCLE_DEG / 2, _FULL_CIRCLE_DEG / 4
+    if max(first, second) > half or min(first, second) > quarter:
+        return _PLANE_AXES
+    return ("lat", "lon") if first <= quarter else ("lon", "lat")
+
+
+def _guess_by_content(raw: RawTable, *, is_geographic: bool) -> list[str]:
     """Guess the columns of a point list without a header: id, two coordinates, height, code."""
-    numeric = [all(is_number(c) for c in frame.iloc[:20, k]) for k in range(frame.shape[1])]
+    frame = raw.frame.iloc[:20]
+    numeric = [all(is_number(c) for c in frame.iloc[:, k]) for k in range(frame.shape[1])]
     has_id = len(numeric) > 1 and (not numeric[0] or sum(numeric) > 3)  # noqa: PLR2004
     words = ["point"] if has_id else []
-    numbers = iter(("northing", "easting", "elevation"))
+    measured = [k for k in range(len(words), len(numeric)) if numeric[k]]
+    sizes = [
+        np.abs(np.asarray(read_numbers(frame.iloc[:, k], decimal_comma=raw.decimal_comma).data))
+        for k in measured[:2]
+    ]
+    axes = _guess_axes(*(s.max() for s in sizes)) if is_geographic and sizes[1:] else _PLANE_AXES
+    numbers = iter((*axes, "elevation"))
     texts = iter(("feature", "note"))
     for place in range(len(words), len(numeric)):
         word = next(numbers if numeric[place] else texts, "")
@@ -208,6 +228,8 @@ def _search_features(
     raw: RawTable,
     is_known: np.ndarray,
     behind: pd.Series,
+    *,
+    speaking: set[str],
     unused: set[str],
     source: Source,
 ) -> tuple[pd.Series, list[Finding]]:
@@ -220,7 +242,7 @@ def _search_features(
     findings = []
     for name in sorted(raw.frame.columns, key=lambda name: squeeze(str(name)) not in _SPEAKING):
         cells = as_text(raw.frame[name].loc[left])
-        is_speaking = squeeze(str(name)) in _SPEAKING
+        is_speaking = squeeze(str(name)) in _SPEAKING or str(name) in speaking
         if not left.any() or not (is_speaking or (str(name) in unused and _are_features(cells))):
             continue
         named = read_features(cells, own=source.settings.features)

@@ -69,19 +69,27 @@ def read_nmea(path: Path, options: FileOptions) -> list[RawTable]:
         data = path.read_bytes()
     problems: list[Problem] = []
     sentences = _parse_sentences(data, problems)
-    fixes = _assemble(sentences)
-    if fixes.empty:
+    epochs = _assemble(sentences)
+    if epochs.empty or epochs["fix_quality"].isna().all():
         raise ReadError(
             "holds no GGA, GNS or RMC sentence with a right checksum",
             path=path.name,
             remedy="log these sentences with their checksums, or give the file its own ending",
         )
+    dated, notes = _date_fixes(epochs, options.date)
+    fixes = dated[dated["fix_quality"].notna()]
+    notes = [f"{len(fixes)} fixes", *notes]
     is_void = (fixes["lon"].isna() | fixes["lat"].isna()).to_numpy()
     if is_void.any():
         first = int(fixes.index[is_void][0])
         rule = f"{int(is_void.sum())} fixes without a position were left out"
         problems.append(Problem(rule, row=first, code="read-note"))
-    fixes, notes = _date_fixes(fixes, options.date)
+    if is_void.all():
+        raise ReadError(
+            f"holds {len(fixes)} fixes, none of them with a position",
+            path=path.name,
+            remedy="log where the receiver has a fix",
+        )
     fixes = fixes[~is_void].drop(columns="day")
     stem = path.stem
     fixes.insert(0, "point", [f"{stem}-{k}" for k in range(1, len(fixes) + 1)])
@@ -217,7 +225,7 @@ def _assemble(sentences: _Sentences) -> pd.DataFrame:
     quality = _read_quality(epochs)
     is_void = np.isin(quality, _NO_POSITION_QUALITY)
     sigma = np.hypot(number(GST=6), number(GST=7))
-    fixes = pd.DataFrame(
+    return pd.DataFrame(
         {
             "lon": np.where(is_void, np.nan, epochs.place(GGA=4, GNS=4, RMC=5)),
             "lat": np.where(is_void, np.nan, epochs.place(GGA=2, GNS=2, RMC=3)),
@@ -232,7 +240,6 @@ def _assemble(sentences: _Sentences) -> pd.DataFrame:
         },
         index=pd.Index(sentences.line[epochs.start]),
     )
-    return pd.DataFrame(fixes[~np.isnan(quality)])
 
 
 def _read_quality(epochs: _Epochs) -> NDArray[np.float64]:
@@ -296,7 +303,7 @@ def _date_fixes(fixes: pd.DataFrame, date: str | None) -> tuple[pd.DataFrame, li
     midnights = pd.Series(np.cumsum(step < -_HALF_DAY_S), index=fixes.index)
     stated = fixes["day"] - pd.to_timedelta(midnights, unit="D")
     first = stated.ffill().bfill()
-    notes = [f"{len(fixes)} fixes"]
+    notes = []
     if first.isna().all() and date:
         first = pd.Series(pd.Timestamp(date), index=fixes.index)
     if first.isna().all():

@@ -48,6 +48,8 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+COMMENTS = ("#", "%", "//")
+"""What a line starts with that is a comment, or a header written as one."""
 _POINT = re.compile(r"[-+]?\d+\.\d+")
 _COMMA = re.compile(r"[-+]?\d+,\d+")
 _NUMBER = re.compile(r"[-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?")
@@ -250,7 +252,7 @@ def split_cells(lines: Sequence[str], *, delimiter: str) -> list[list[str]]:
     """
     if delimiter == _WHITESPACE:
         lines = [" ".join(line.split()) for line in lines]
-    return [row for row in csv.reader(lines, delimiter=delimiter) if row]
+    return [row for row in csv.reader(lines, delimiter=delimiter, skipinitialspace=True) if row]
 
 
 def detect_dialect(lines: Sequence[str]) -> Dialect:
@@ -273,6 +275,7 @@ def detect_dialect(lines: Sequence[str]) -> Dialect:
     >>> detect_dialect(["point;lat", "P1;41,5"])
     Dialect(delimiter=';', decimal_comma=True)
     """
+    lines = [line for line in lines if not line.startswith(COMMENTS)] or lines
     scored = [(*_regularity(lines, d), d) for d in (",", ";", "\t", "|")]
     share, _, delimiter = max(scored, key=lambda s: (s[0], s[1]))
     if share == 0:
@@ -307,7 +310,8 @@ def find_header(rows: Sequence[Sequence[object]]) -> int | None:
     -------
     int or None
         Position in `rows` of the first row that is about as full as the fullest and holds no
-        number, title rows above it left aside; None where every full row holds numbers.
+        number, title rows above it left aside; None where every full row holds numbers. A row
+        that starts as a comment counts where no other is a header.
 
     Examples
     --------
@@ -317,13 +321,21 @@ def find_header(rows: Sequence[Sequence[object]]) -> int | None:
     True
     """
     filled = [sum(bool(str(c).strip()) for c in row if c is not None) for row in rows]
-    if not filled:
-        return None
-    enough = max(1, 0.6 * max(filled[: SAMPLE_LINES // 2]))
-    for position, row in enumerate(rows[: SAMPLE_LINES // 2]):
-        if filled[position] >= enough:
-            return None if any(is_number(c) for c in row) else position
-    return None
+    remarks = _find_remarks(rows)
+    plain = [k for k in range(min(len(rows), SAMPLE_LINES // 2)) if k not in remarks]
+    first = plain[0] if plain else len(rows)
+    enough = max(1, 0.6 * max((filled[k] for k in plain or remarks), default=0))
+    candidates = [k for k in plain if filled[k] >= enough][:1]
+    candidates += [k for k in reversed(remarks) if k < first and filled[k] >= enough]
+    named = (k for k in candidates if not any(is_number(c) for c in rows[k]))
+    return next(named, None)
+
+
+def _find_remarks(rows: Sequence[Sequence[object]]) -> list[int]:
+    """Return the positions of rows that start as comments; a lone ``#`` heads a column."""
+    starts = [str(next(iter(row), "")).strip() for row in rows]
+    found = [k for k, start in enumerate(starts) if start.startswith(COMMENTS)]
+    return [] if [starts[k] for k in found] == ["#"] else found
 
 
 def is_number(cell: object) -> bool:

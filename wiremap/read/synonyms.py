@@ -8,17 +8,20 @@ from __future__ import annotations
 
 POSITIONS: dict[str, tuple[str, ...]] = {
     "lon": ("longitude", "long", "lng", "londd", "longdd", "longitudedd", "lonwgs84", "gpslon",
-            "gpslong", "gpslongitude", "decimallongitude", "locationlongitude", "pointx"),
+            "gpslong", "gpslongitude", "decimallongitude", "locationlongitude", "pointx",
+            "longitud", "longitudine", "langengrad", "laengengrad"),
     "lat": ("latitude", "latdd", "latitudedd", "latwgs84", "gpslat", "gpslatitude",
-            "decimallatitude", "locationlatitude", "pointy"),
+            "decimallatitude", "locationlatitude", "pointy", "latitud", "latitudine",
+            "breitengrad"),
     "lon_side": ("ew", "eastwest", "lonref", "gpslongituderef", "longituderef", "lonhemisphere",
                  "longitudehemisphere", "londir"),
     "lat_side": ("ns", "northsouth", "latref", "gpslatituderef", "latituderef", "lathemisphere",
                  "latitudehemisphere", "latdir"),
     "easting": ("east", "eastings", "e", "utme", "utmeasting", "xcoord", "xcoordinate",
-                "stateplanex", "spcx", "spce"),
+                "stateplanex", "spcx", "spce", "rechtswert", "este", "est",
+                "leste", "ost"),
     "northing": ("north", "northings", "n", "utmn", "utmnorthing", "ycoord", "ycoordinate",
-                 "stateplaney", "spcy", "spcn"),
+                 "stateplaney", "spcy", "spcn", "hochwert", "norte", "nord"),
     "lat_lon": (
         "latlon", "latlong", "latlng", "latitudelongitude", "coordinates", "coordinate", "coords",
         "coord", "gps", "gpsposition", "gpscoordinates", "position", "geopoint", "geolocation",
@@ -31,8 +34,9 @@ POSITIONS: dict[str, tuple[str, ...]] = {
 
 _ELEVATION = ("elev", "ele", "z", "groundelevation", "groundelev", "groundlevel", "altitude", "alt",
               "el", "zcoord", "orthometricheight", "orthoheight", "mslheight", "heightmsl",
-              "elevationmsl", "reducedlevel", "rl", "locationaltitude")  # fmt: skip
-SURVEYED_ELEVATION = ("height", "hgt", "h")
+              "elevationmsl", "reducedlevel", "rl", "locationaltitude", "cota", "quota",
+              "elevacion", "elevacao", "altitud")  # fmt: skip
+SURVEYED_ELEVATION = ("height", "hgt", "h", "hohe", "hoehe", "altura", "hauteur", "hoogte")
 """What heads an elevation beside an easting and a northing, and elsewhere may be anything."""
 _ZONE = ("zoneno", "zonenum", "zonenumber", "zones", "station", "sta", "stn", "stationno",
          "stationnum", "stationnumber", "stations", "zonestation", "zn", "zoneid")  # fmt: skip
@@ -41,24 +45,36 @@ _CONTROLLER = ("controllername", "controllerid", "controllerno", "clock", "timer
 _AWG = ("gauge", "wiregauge", "wiresize", "wireawg", "ga", "gage", "wiregage")
 _COLOR = ("color", "colour", "wirecolour", "colorofwire", "insulationcolor", "colorcode", "wire")
 _NOTE = ("notes", "comment", "comments", "remark", "remarks", "cmt", "memo", "observation",
-         "observations", "details", "desc", "description", "descr")  # fmt: skip
-_DATE = ("datetime", "timestamp", "time", "surveydate", "locatedate", "datelocated", "datetaken",
-         "visitdate", "visited", "dateobserved", "when", "averagingstart", "starttime")  # fmt: skip
+         "observations", "details", "desc", "description", "descr", "bemerkung",
+         "bemerkungen", "remarque", "remarques", "observacion", "observaciones",
+         "nota")  # fmt: skip
+_DATE = ("datetime", "timestamp", "surveydate", "locatedate", "datelocated", "datetaken",
+         "visitdate", "visited", "dateobserved", "when", "averagingstart", "starttime",
+         "utcdate", "dateutc", "utcd", "fecha", "datetimeutc",
+         "utcdatetime", "gpst", "utc", "time",
+         "datum")  # fmt: skip
+SYSTEM_NAMES = ("csname", "coordinatesystem", "coordinatesystemname", "crsname")
+"""What heads the name of a coordinate system, which may tell the unit of its heights."""
+TIMES_OF_DAY = ("time", "timeofday", "utctime", "timeutc", "utct", "localtime", "timelocal", "hour")
+"""What heads the times of day that belong to the dates of another column."""
 _RMS = ("hrms", "rms", "hacc", "haccuracy", "horizontalaccuracy", "horizaccuracy", "horzrms",
         "horizontalrms", "hprecision", "horzprec", "horizontalprecision", "estimatedaccuracy",
         "positionrms", "accuracy", "precision", "hpe", "drms", "lateralrms", "rms2d",
         "locationprecision", "locationaccuracy")  # fmt: skip
 _REFERENCE_NAME = ("ref", "refname", "referencename", "referenceid", "refid", "point", "name",
-                   "pointname", "pointid", "ptno", "pt", "id", "no", "label", "mark")  # fmt: skip
+                   "pointname", "pointid", "ptno", "pt", "id", "no", "label", "mark",
+                   "referencepointnumber", "pointnumber", "pointno", "punkt", "punto",
+                   "matricule")  # fmt: skip
 
 LOCATES: dict[str, tuple[str, ...]] = {
     "point": ("pointid", "pointno", "pointnum", "pointnumber", "pointname", "ptno", "ptid", "ptnum",
               "ptnumber", "pt", "pnt", "pntno", "locateid", "locateno", "locate", "markno", "mark",
               "wpt", "waypoint", "id", "no", "nr", "num", "number", "name", "label", "objectid",
-              "fid"),
+              "fid", "punkt", "punktnummer", "punktnr", "pkt", "pktnr", "punto", "ponto",
+              "matricule"),
     "feature": ("featurecode", "featuretype", "featurename", "fcode", "feat", "type", "code",
                 "kind", "pointtype", "marktype", "object", "item", "what", "sym", "symbol", "desc",
-                "descr", "description", "descriptor"),
+                "descr", "description", "descriptor", "codigo", "codice"),
     "run": ("runname", "runid", "runno", "wirename", "wireid", "wireno", "wirerun", "line",
             "linename", "lineid", "lineno", "trace", "circuit", "path", "route", "track", "wire"),
     "order": ("orderno", "seq", "sequence", "seqno", "sequenceno", "sortorder", "step"),
@@ -90,7 +106,7 @@ LOCATES: dict[str, tuple[str, ...]] = {
                     "nullleft", "markleft", "left"),
     "offset_right": ("rightoffset", "offsetr", "offright", "offr", "roffset", "rightmark",
                      "rightnull", "nullright", "markright", "right"),
-    "lean": ("leanangle", "tilt", "tiltangle", "receiverlean", "receivertilt"),
+    "lean": ("leanangle", "receiverlean", "receivertilt"),
     "pair": ("pairof", "pairpoint", "pairedwith", "pathpoint", "pathmark"),
     "depth": ("wiredepth", "depthtowire", "measureddepth", "burialdepth", "depthofwire", "dep",
               "cover", "bury"),

@@ -16,7 +16,8 @@ from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
 from wiremap.model.tables import ZONE_LIST
 from wiremap.read.columns import suggest_mapping
-from wiremap.read.conversion import Source, convert_table, shorten
+from wiremap.read.conversion import Source, convert_table
+from wiremap.read.reports import shorten
 from wiremap.read.values import as_text
 
 if TYPE_CHECKING:
