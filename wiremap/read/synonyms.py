@@ -63,7 +63,7 @@ _RMS = ("hrms", "rms", "hacc", "haccuracy", "horizontalaccuracy", "horizaccuracy
         "locationprecision", "locationaccuracy")  # fmt: skip
 _REFERENCE_NAME = ("ref", "refname", "referencename", "referenceid", "refid", "point", "name",
                    "pointname", "pointid", "ptno", "pt", "id", "no", "label", "mark",
-                   "referencepointnumber", "pointnumber", "pointno", "punkt", "punto",
+                   "referencepointnumber", "pointnumber", "pointno", "punkt", "pkt", "punto",
                    "matricule")  # fmt: skip
 
 LOCATES: dict[str, tuple[str, ...]] = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 from itertools import pairwise
 
@@ -92,3 +93,13 @@ def test_no_run_is_left_without_its_profile_or_twice(monkeypatch):
         for piece, left, top in sheet.placed:
             piece.draw(pen, left, top)
     assert sorted(drawn) == sorted(wires)
+
+
+@pytest.mark.parametrize(("corner_m", "reach_m"), [(80.0, 80.0), (20_000.0, 140.0)])
+def test_a_plan_shows_the_property_and_not_the_town_that_its_base_holds(corner_m, reach_m):
+    """A property line in reach is drawn whole; a layer of the whole town does not set the scale."""
+    contents = _contents({"W1": [(0, 0), (40, 10)]})
+    ring = np.array([[0.0, 0.0], [corner_m, 0.0], [corner_m, 10.0]])
+    widened = replace(contents, base=[("property", "line", [ring])])
+
+    assert widened.extent[2] == pytest.approx(max(contents.extent[2], reach_m), abs=10)

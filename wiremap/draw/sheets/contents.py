@@ -44,6 +44,7 @@ FRAMED = ("wire_runs", "dig_buffer", "valves", "controllers", "splices", "faults
 
 _APART_M, _SAME_M = 1e-3, 1e-6
 _DETAIL = 1e-3
+_BASE_REACH_M = 100.0  # least distance from what is recorded at which the base is still drawn
 
 
 @dataclass(frozen=True)
@@ -151,14 +152,21 @@ class Contents:
 
     @cached_property
     def extent(self) -> tuple[float, float, float, float] | None:
-        """Left, bottom, right and top of what is drawn, metres; None where nothing is."""
+        """Left, bottom, right and top of what is drawn, metres; None where nothing is.
+
+        The base counts as far as it is of this property: a town's water mains do not.
+        """
         parts = [*self.points.values(), *self.wires.corners]
         parts += [ring for rings in self.band for ring in rings]
-        parts += [ring for _, _, rings in self.base for ring in rings]
-        every = np.concatenate([np.empty((0, 2)), *parts])
-        every = every[np.isfinite(every).all(axis=1)]
-        if not len(every):
+        own = _finite(parts)
+        base = _finite([ring for _, _, rings in self.base for ring in rings])
+        if not len(own) and not len(base):
             return None
+        if len(own):
+            low, high = own.min(axis=0), own.max(axis=0)
+            reach = max(float((high - low).max()), _BASE_REACH_M)
+            base = base.clip(low - reach, high + reach)
+        every = np.concatenate([own, base])
         low, high = every.min(axis=0), every.max(axis=0)
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
@@ -173,6 +181,12 @@ class Contents:
         detail_m = max(right - left, top - bottom) * _DETAIL
         lines = shapely.simplify(np.array(list(self.lines.values())), detail_m)
         return [shapely.get_coordinates(line) for line in lines]
+
+
+def _finite(parts: list[Floats]) -> Floats:
+    """Return the positions of several arrays in one, without those that are none."""
+    every: Floats = np.concatenate([np.empty((0, 2)), *parts])
+    return every[np.isfinite(every).all(axis=1)]
 
 
 def texts(frame: pd.DataFrame, column: str) -> list[str]:
