@@ -79,6 +79,8 @@ class RawTable:
         Rows and cells that could not be taken.
     decimal_comma : bool
         Numbers in text cells use a decimal comma.
+    titles : tuple of str
+        Rows that stand above the header, each as one text.
     """
 
     frame: pd.DataFrame
@@ -87,6 +89,7 @@ class RawTable:
     notes: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
     decimal_comma: bool = False
+    titles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from wiremap.errors import ReadError
 from wiremap.plugins import RawTable
 from wiremap.read.conversion import Source
+from wiremap.read.folders import read_property
 from wiremap.read.zone_lists import read_zone_list
 
 
@@ -140,3 +141,26 @@ def test_every_row_that_holds_something_is_a_zone_or_a_finding(rows):
         .startswith(("controller", "clock", "timer", "satellite", "irrigation", "zone"))
     }
     assert held - headings <= named
+
+
+def test_a_title_above_the_header_names_the_controller(tmp_path):
+    """A sheet of two tables: the first controller stands above the first header."""
+    (tmp_path / "locates.csv").write_text("point,feature,lat,lon\nV1,valve,41,-97\n")
+    (tmp_path / "zones.csv").write_text(
+        "Watering 2026,,\nController A,,\nSta#,Descr.,Min\n1,lawn,20\nController B,,\n1,beds,30\n"
+    )
+    zones = read_property(tmp_path).zones
+    assert zones[["controller", "zone", "name"]].to_numpy().tolist() == [
+        ["A", "1", "lawn"],
+        ["B", "1", "beds"],
+    ]
+
+
+def test_a_list_without_a_header_is_refused_with_the_line_that_names_its_columns(tmp_path):
+    """To be pasted into property.toml."""
+    (tmp_path / "locates.csv").write_text("point,feature,lat,lon\nV1,valve,41,-97\n")
+    (tmp_path / "zones.csv").write_text("1,lawn,28\n2,beds,29\n")
+    (finding,) = [f for f in read_property(tmp_path).findings if f.code == "unread-file"]
+    assert 'files."zones.csv" = { header = false, columns = ["zone", "name", "column 3"] }' in (
+        finding.advice
+    )

@@ -18,7 +18,7 @@ from wiremap.errors import EmptyTableError, ReadError
 from wiremap.plugins import FileOptions, Problem, RawTable, Reader
 from wiremap.read.asides import clear_asides, strip_comment
 from wiremap.read.columns import is_number_name
-from wiremap.read.headers import describe_titles, name_columns
+from wiremap.read.headers import describe_titles, gather_titles, name_columns
 from wiremap.read.sniffing import (
     LONGEST_LINE,
     SAMPLE_LINES,
@@ -49,6 +49,7 @@ class _Layout(NamedTuple):
     lines_above: int
     problems: list[Problem]
     notes: list[str]
+    titles: tuple[str, ...] = ()
 
 
 class _Body(NamedTuple):
@@ -110,6 +111,7 @@ def read_delimited(path: Path, options: FileOptions) -> list[RawTable]:
             notes=(*notes, *layout.notes, *body.notes, *cleared.notes),
             problems=(*layout.problems, *body.problems),
             decimal_comma=comma,
+            titles=layout.titles,
         )
     ]
 
@@ -163,8 +165,9 @@ def _find_layout(text: str, delimiter: str, options: FileOptions) -> _Layout:
         cells.pop()
     cells = _part_times(cells, rows[place + 1 :]) if delimiter == " " else cells
     named = name_columns(options.columns or cells, width=len(cells))
-    titles = describe_titles(place)
-    return _Layout(delimiter, named.names, head[place][0], named.problems, titles)
+    titles = gather_titles(rows[:place])
+    notes = describe_titles(titles)
+    return _Layout(delimiter, named.names, head[place][0], named.problems, notes, titles)
 
 
 def _part_times(names: list[str], rows: list[list[str]]) -> list[str]:

@@ -10,6 +10,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 
+_LONGEST_TITLE = 120
+
+
 class Named(NamedTuple):
     """Names of a raw table's columns, each once, and what was wrong with them."""
 
@@ -17,12 +20,33 @@ class Named(NamedTuple):
     problems: list[Problem]
 
 
-def describe_titles(count: int) -> list[str]:
+def gather_titles(rows: Sequence[Sequence[object]]) -> tuple[str, ...]:
+    """Return the rows that stand above the header, each as one text.
+
+    Parameters
+    ----------
+    rows : sequence of sequences
+        Cells; None and empty ones are left out.
+
+    Returns
+    -------
+    tuple of str
+
+    Examples
+    --------
+    >>> gather_titles([["Maple Court", ""], ["Controller A", None]])
+    ('Maple Court', 'Controller A')
+    """
+    filled = ([str(c).strip() for c in row if c is not None] for row in rows)
+    return tuple(" ".join(cell for cell in row if cell)[:_LONGEST_TITLE] for row in filled)
+
+
+def describe_titles(titles: Sequence[str]) -> list[str]:
     """Return the note on rows that stand above the header, if there are any.
 
     Parameters
     ----------
-    count : int
+    titles : sequence of str
 
     Returns
     -------
@@ -31,13 +55,15 @@ def describe_titles(count: int) -> list[str]:
 
     Examples
     --------
-    >>> describe_titles(1)
-    ['1 row above the header was left aside']
+    >>> describe_titles(["Maple Court"])
+    ['1 row above the header was left aside: Maple Court']
     """
-    if not count:
+    if not titles:
         return []
-    many = count > 1
-    return [f"{count} row{'s' * many} above the header {'were' if many else 'was'} left aside"]
+    many = len(titles) > 1
+    said = " / ".join(titles)[:_LONGEST_TITLE]
+    count = f"{len(titles)} row{'s' * many} above the header {'were' if many else 'was'}"
+    return [f"{count} left aside: {said}"]
 
 
 def name_columns(cells: Sequence[str], *, width: int) -> Named:

@@ -39,7 +39,8 @@ _ELEVATION = ("elev", "ele", "z", "groundelevation", "groundelev", "groundlevel"
 SURVEYED_ELEVATION = ("height", "hgt", "h", "hohe", "hoehe", "altura", "hauteur", "hoogte")
 """What heads an elevation beside an easting and a northing, and elsewhere may be anything."""
 _ZONE = ("zoneno", "zonenum", "zonenumber", "zones", "station", "sta", "stn", "stationno",
-         "stationnum", "stationnumber", "stations", "zonestation", "zn", "zoneid")  # fmt: skip
+         "stationnum", "stationnumber", "stations", "zonestation", "zn", "zoneid", "stano",
+         "zona", "secteur", "sector")  # fmt: skip
 _CONTROLLER = ("controllername", "controllerid", "controllerno", "clock", "timer", "ctrl", "cont",
                "contr", "panel", "satellite")  # fmt: skip
 _AWG = ("gauge", "wiregauge", "wiresize", "wireawg", "ga", "gage", "wiregage")
@@ -130,7 +131,8 @@ ZONE_LIST: dict[str, tuple[str, ...]] = {
     "controller": _CONTROLLER,
     "name": ("zonename", "stationname", "description", "desc", "location", "area", "areawatered",
              "areaserved", "waters", "serves", "label", "where", "what", "landscape",
-             "zonedescription", "covers"),
+             "zonedescription", "covers", "descr", "beschreibung", "bezeichnung", "designation",
+             "nombre"),
     "valves": ("valvecount", "noofvalves", "numberofvalves", "numvalves", "novalves", "valvesno",
                "valveqty", "qty", "quantity", "count", "ofvalves"),
     "awg": _AWG,

@@ -12,7 +12,7 @@ import pandas as pd
 from wiremap.errors import EmptyTableError, MissingExtraError, ReadError
 from wiremap.plugins import FileOptions, Problem, RawTable, Reader
 from wiremap.read.asides import clear_asides
-from wiremap.read.headers import describe_titles, name_columns
+from wiremap.read.headers import describe_titles, gather_titles, name_columns
 from wiremap.read.sniffing import SAMPLE_LINES, find_header
 from wiremap.read.workbook_guard import SHEET, guard_workbook
 
@@ -133,8 +133,10 @@ def _frame_sheet(name: str, rows: list[list[Any]], options: FileOptions) -> RawT
         {named.names[k]: pd.Series([c if _holds(c) else None for c in columns[k]]) for k in used}
     ).set_axis(pd.Index([k + 1 for k in body], dtype="int64"))
     frame, notes = clear_asides(frame)
-    notes = [*describe_titles(place or 0), *notes]
-    return RawTable(frame, part=name, notes=tuple(notes), problems=tuple(named.problems))
+    titles = gather_titles(head[: place or 0])
+    notes = [*describe_titles(titles), *notes]
+    problems = tuple(named.problems)
+    return RawTable(frame, part=name, notes=tuple(notes), problems=problems, titles=titles)
 
 
 def _holds(cell: Any) -> bool:

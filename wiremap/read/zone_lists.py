@@ -7,6 +7,7 @@ above its stations, gaps, master valves, pump starts and spare wires.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -72,13 +73,15 @@ def read_zone_list(raw: RawTable, source: Source) -> ReadZones:
         No column can be the zone number; the message holds the columns found and a line to paste
         into property.toml.
     """
-    headings, kept = _part_headings(raw.frame, raw.part)
+    headings, kept = _part_headings(raw.frame, (raw.part, *raw.titles))
     frame_of = raw.frame.loc[kept]
-    stripped = type(raw)(frame_of, raw.crs, raw.part, raw.notes, raw.problems, raw.decimal_comma)
-    converted = convert_table(stripped, table=ZONE_LIST, source=source)
+    converted = convert_table(replace(raw, frame=frame_of), table=ZONE_LIST, source=source)
     if not any(m.target == "zone" for m in converted.matches):
         names = [str(name) for name in raw.frame.columns]
         line = suggest_mapping(names, table=ZONE_LIST, matches=converted.matches)
+        if all(name.startswith("column ") for name in names):
+            named = ", ".join(f'"{name}"' for name in ["zone", "name", *names[2:]][: len(names)])
+            line = f'files."{source.file}" = {{ header = false, columns = [{named}] }}'
         found = ", ".join(name[:40] for name in names[:40])
         raise ReadError(
             f"no column gives the zone number; the columns found are {found}",
@@ -96,16 +99,16 @@ def read_zone_list(raw: RawTable, source: Source) -> ReadZones:
     return ReadZones(zones.loc[~without], findings)
 
 
-def _part_headings(frame: pd.DataFrame, part: str) -> tuple[pd.Series, np.ndarray]:
+def _part_headings(frame: pd.DataFrame, titles: tuple[str, ...]) -> tuple[pd.Series, np.ndarray]:
     """Return the controller named by a line above each row, and which rows are zones.
 
-    Blank rows, controller headings and repeats of the header are no zones. A sheet may be named
-    after its controller.
+    Blank rows, controller headings and repeats of the header are no zones. A sheet, or a title
+    above the header, may name the controller.
     """
     names = [str(name).strip() for name in frame.columns]
     columns = [as_text(frame.iloc[:, place]).fillna("").tolist() for place in range(len(names))]
-    sheet = _HEADING.match(part)
-    controller: str | float = sheet[1] or part if sheet else np.nan
+    named = [match[1] or title for title in titles if (match := _HEADING.match(title))]
+    controller: str | float = named[-1] if named else np.nan
     controllers, kept = [], []
     for row in zip(*columns, strict=True):
         filled = [cell for cell in row if cell]
