@@ -55,12 +55,13 @@ def test_files_are_found_by_name_and_place_and_read_in_order(folder):
     ]  # fmt: skip
 
 
-def test_subfolders_may_be_written_in_capitals(folder):
+def test_names_may_be_written_in_capitals(folder):
     """Some systems do not tell ``Locates`` from ``locates``, so people do not either."""
     base = '{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[0,0]}}'
     files = {"Locates/a.csv": ROWS, "VISITS/2026-05-04/topo.csv": ROWS, "Base/site.geojson": base}
-    found = read_property(folder(files))
+    found = read_property(folder({**files, "Property.TOML": "[property]\nname = 'Oak Court'"}))
 
+    assert found.settings.property.name == "Oak Court"
     assert found.locates["date"].tolist()[2:] == ["2026-05-04"] * 2
     assert list(found.base) == ["site"]
     assert found.findings == ()

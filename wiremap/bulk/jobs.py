@@ -118,6 +118,10 @@ def is_property(folder: Path) -> bool:
 def _shows_property(folders: Sequence[str], files: Sequence[str]) -> bool:
     if any(name.lower() == "property.toml" or _is_locates(name) for name in files):
         return True
+    return _holds_marks(folders)
+
+
+def _holds_marks(folders: Sequence[str]) -> bool:
     return any(name.lower() in _MARKS for name in folders)
 
 
@@ -128,7 +132,7 @@ def _is_locates(name: str) -> bool:
 
 def _is_output(folders: Sequence[str], files: Sequence[str]) -> bool:
     """Tell whether wiremap wrote this folder: its layer ``locates`` is no field file."""
-    if "property.toml" in files or any(name.lower() in _MARKS for name in folders):
+    if any(name.lower() == "property.toml" for name in files) or _holds_marks(folders):
         return False  # a property may hold its own as-built
     is_asbuilt = "findings.csv" in files and any(name.endswith(".gpkg") for name in files)
     is_asbuilt &= not any(name.partition(".")[0].lower() == "locates" for name in files)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import os
 import tomllib
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -51,9 +50,10 @@ def read_settings(folder: Path) -> ReadSettings:
     SettingsError
         The file is no TOML, or a value cannot be used.
     """
-    path = folder / NAME
-    if not os.path.lexists(path):
+    named = [path for path in folder.iterdir() if path.name.lower() == NAME]
+    if not named:
         return ReadSettings(Settings(), [])
+    path = min(named, key=lambda path: path.name != NAME)
     written = _parse_toml(path)
     try:
         settings = Settings.model_validate(written)
