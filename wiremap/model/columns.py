@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+import numpy as np
+
 if TYPE_CHECKING:
     from enum import StrEnum
 
@@ -84,23 +86,22 @@ class Table:
         import geopandas as gpd
         import pandas as pd
 
+        index = pd.RangeIndex(len(frame))
         columns: dict[str, object] = {}
         for column in self.columns:
-            values = frame.get(column.name)
-            if values is None:
-                values = pd.Series(index=frame.index, dtype=column.dtype)
-            columns[column.name] = _cast(values, column)
+            if column.name in frame:
+                columns[column.name] = _cast(frame[column.name], column).array
+            else:
+                columns[column.name] = pd.Series(index=index, dtype=column.dtype).array
         for name in frame.columns:
             if name not in columns and name != "geometry":
-                columns[name] = frame[name]
+                columns[name] = frame[name].array
         if self.geometry is None:
-            return pd.DataFrame(columns, index=frame.index).reset_index(drop=True)
-        geometry = frame["geometry"] if "geometry" in frame else [None] * len(frame)
+            return pd.DataFrame(columns, index=index)
+        shapes = frame["geometry"].array if "geometry" in frame else [None] * len(index)
         known = getattr(frame, "crs", None) if "geometry" in frame else None
-        shaped = gpd.GeoDataFrame(
-            pd.DataFrame(columns, index=frame.index), geometry=list(geometry), crs=known or crs
-        )
-        return shaped.reset_index(drop=True)
+        geometry = gpd.array.from_shapely(np.asarray(shapes, dtype=object), known or crs)
+        return gpd.GeoDataFrame(pd.DataFrame(columns, index=index), geometry=geometry)
 
     def empty(self, *, crs: CRS | None = None) -> gpd.GeoDataFrame:
         """Return the table without rows.

@@ -61,6 +61,8 @@ def join_notes(locates: pd.DataFrame, *, lists: Collection[str]) -> JoinedNotes:
         feature that its own word is none of. Rows that name no point, or one that stands twice,
         stay rows without a position.
     """
+    if not lists:
+        return JoinedNotes(locates, "")
     is_note = locates["source_file"].isin(lists)
     names = fold_names(locates["point"])
     placed = names[~is_note].dropna()
@@ -78,4 +80,4 @@ def join_notes(locates: pd.DataFrame, *, lists: Collection[str]) -> JoinedNotes:
         f"{len(noted)} of {int(is_note.sum())} rows without a position went into the points of the"
         f" same names: {', '.join(sorted(lists))}"
     )
-    return JoinedNotes(joined.drop(index=noted.index), note if lists else "")
+    return JoinedNotes(joined.drop(index=noted.index), note)
