@@ -68,6 +68,10 @@ WIRES = {
 }
 NAMES = {1: "Front lawn, west", 2: "Front lawn, east", 3: "Front beds", 4: "East side",
          5: "Back lawn", 6: "Back beds", 7: "Orchard", 8: "West hedge"}  # fmt: skip
+FIXED = {
+    "East light pole": ("light pole", (57.5, 16.5)),
+    "Front walk at street": ("sidewalk corner", (28, 0)),
+}
 CORNERS = {
     "Garage NE corner": (48, 25), "Garage SE corner": (48, 15), "House SW corner": (18, 16),
     "House NW corner": (18, 33), "House SE corner": (40, 16), "Terrace NE corner": (40, 35),
@@ -75,10 +79,14 @@ CORNERS = {
 
 
 def reference_rows() -> list[dict[str, object]]:
-    """Return the building corners of the drawing board as references."""
+    """Return the building corners of the drawing board, and what else stands fast, as references.
+
+    Each controller and valve sees two of them past the house, at a sound angle.
+    """
+    corners = {name: ("building corner", xy) for name, xy in CORNERS.items()}
     return [
-        {"reference": name, **lonlat(at(*xy)), "rms": 0.02, "kind": "building corner"}
-        for name, xy in CORNERS.items()
+        {"reference": name, **lonlat(at(*xy)), "rms": 0.02, "kind": kind}
+        for name, (kind, xy) in {**corners, **FIXED}.items()
     ]
 
 

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from synthetic_layers import make_layers
+
+from wiremap.draw.sheets.measures import Units
+from wiremap.draw.webmap import draw_map
 
 pytestmark = pytest.mark.browser
 
@@ -106,10 +110,6 @@ def test_choosing_a_zone_zooms_to_it_and_dims_the_rest(open_map, garden, artefac
 
 def test_a_zone_fed_through_a_trunk_lights_its_whole_path(open_map, tmp_path):
     """Where a valve names the runs on its way from the controller, all of them are chosen."""
-    from synthetic_layers import make_layers
-
-    from wiremap.draw.webmap import draw_map
-
     made = make_layers(5)
     made.layers["valves"]["path_runs"] = ["W3;W1", *made.layers["valves"]["run"][1:]]
     path = tmp_path / "trunk.html"
@@ -397,3 +397,48 @@ def contrast(a, b):
 
     low, high = sorted((light(a), light(b)))
     return (high + 0.05) / (low + 0.05)
+
+
+def test_the_words_of_a_fault_speak_the_readers_unit(open_map, garden):
+    """Sentences of the record are in metres; with feet chosen no metre is left among the feet."""
+    opened = open_map(garden)
+    said = opened.script(
+        """return ["Open first at 20.8 m, then between 17.8 m and 23.7 m along W6.",
+                   "at least 0.152 m, got 0.134 m; chainage 0.0 to 5.8, 35.6 to 57.2 m.",
+                   "run W3, 12 m long; zone 3, 4 of 5", "V1.2 m"].map(wiremap.sentence)"""
+    )
+
+    assert said == [Units("ft").sentence(text) for text in (
+        "Open first at 20.8 m, then between 17.8 m and 23.7 m along W6.",
+        "at least 0.152 m, got 0.134 m; chainage 0.0 to 5.8, 35.6 to 57.2 m.",
+        "run W3, 12 m long; zone 3, 4 of 5", "V1.2 m",
+    )]  # fmt: skip
+    assert opened.script("return wiremap.percent(0.9994)") == "over 99 %"
+
+
+def test_the_legend_names_only_what_is_drawn(open_map, garden):
+    """A line for inferred wire where none is inferred sends the reader looking for it."""
+    opened = open_map(garden)
+    labels = opened.script("return wiremap.legendRows(site).map(row => row[1])")
+    marks = opened.script(
+        "return site.layers.wires.features.map(f => f.properties.evidence).join('')"
+    )
+
+    for mark, label in (
+        ("e", "Seen in an open hole"),
+        ("t", "Traced"),
+        ("i", "Inferred between locates"),
+    ):
+        assert (label in labels) == (mark in marks), label
+
+
+def test_a_tie_through_a_building_says_so(open_map, tmp_path):
+    """Nobody is sent to stretch a tape through a house."""
+    made = make_layers(2)
+    made.layers["ties"]["blocked_a"] = True
+    path = tmp_path / "tied.html"
+    draw_map(made.layers, **made.arguments()).save(path)
+    opened = open_map(path)
+    tap(opened, "valves", 0)
+
+    assert "a building stands between it and NE corner" in opened.page.inner_text(".wm-card")

@@ -198,10 +198,38 @@ def test_a_tape_along_the_wall_is_not_held_to_cross_the_house():
 
 
 def test_without_a_pair_in_sight_the_ties_stay_as_without_a_base():
-    """A controller in the middle of the house: no tape reaches it, and none is left out."""
+    """A controller in the middle of the house: no tape reaches it, and that is said."""
     controller = {"controllers": points([(4, 4)], controller=["C"])}
     met = dimension(controller, fixed(HOUSE), base=house(shapely.Polygon))
-    pd.testing.assert_frame_equal(met.ties, dimension(controller, fixed(HOUSE)).ties)
+    free = dimension(controller, fixed(HOUSE))
+    flags = ["blocked_a", "blocked_b"]
+
+    pd.testing.assert_frame_equal(met.ties.drop(columns=flags), free.ties.drop(columns=flags))
+    assert met.ties[flags].all(axis=None)
+    assert not free.ties[flags].any(axis=None)
+    (finding,) = met.findings
+    assert "a building stands between it and" in finding.message
+    assert free.findings == []
+
+
+def test_the_one_reference_behind_the_house_is_named():
+    """From (5, -6) corner C (10, 8) stands behind the house, a post at (12, -5) does not."""
+    valve = {"valves": points([(5, -6)], valve=["V1"])}
+    met = dimension(valve, fixed([(10, 8), (12, -5)]), base=house(shapely.Polygon))
+
+    assert met.ties[["blocked_a", "blocked_b"]].iloc[0].tolist() == [True, False]
+    assert "and A;" in met.findings[0].message
+
+
+def test_what_was_taped_was_in_sight():
+    """A measured tie crosses a base that is drawn wrong, not a wall."""
+    valve = {"valves": points([(5, -6)], valve=["V1"])}
+    taped = points([(5, -6)], feature=["valve"], tie_a=["A"], tie_b=["B"],
+                   tie_a_dist_m=[14.87], tie_b_dist_m=[7.07])  # fmt: skip
+    met = dimension(valve, fixed([(10, 8), (12, -5)]), placed=taped, base=house(shapely.Polygon))
+
+    assert met.ties.source[0] == "measured"
+    assert not met.ties[["blocked_a", "blocked_b"]].any(axis=None)
 
 
 def test_a_pair_in_sight_at_a_flat_angle_does_not_win():

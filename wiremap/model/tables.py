@@ -353,6 +353,8 @@ TIES = Table(
         text("side", "Side of the line from the first to the second reference."),
         text("source", "measured or computed."),
         number("cut_angle_deg", "Angle at which the two distances cross."),
+        Column("blocked_a", "flag", "A building of the base stands before the first reference."),
+        Column("blocked_b", "flag", "A building of the base stands before the second reference."),
     ),
 )
 

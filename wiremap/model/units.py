@@ -7,6 +7,7 @@ retired after 2022 but alive in old state-plane coordinates, is 1200/3937 m (NIS
 
 from __future__ import annotations
 
+import math
 import re
 from fractions import Fraction
 from itertools import pairwise
@@ -90,3 +91,30 @@ def parse_length(text: str, *, default_unit: str = "m") -> float:
     if not parts or any(a <= b for a, b in pairwise(descending)):
         raise ValueError(f"not a length: {text!r}")
     return sign * sum(float(number) * METRES_PER_UNIT[unit] for number, unit in parts)
+
+
+CERTAIN = 0.995
+"""Confidence from which rounding would say 100 %, which nothing in the ground is."""
+
+
+def share_text(share: float) -> str:
+    """Return a confidence as a percentage that never says certain.
+
+    Parameters
+    ----------
+    share : float
+        From 0 to 1.
+
+    Returns
+    -------
+    str
+        Empty where it is not known.
+
+    Examples
+    --------
+    >>> share_text(0.42), share_text(0.9999), share_text(float("nan"))
+    ('42 %', 'over 99 %', '')
+    """
+    if not math.isfinite(share):
+        return ""
+    return "over 99 %" if share >= CERTAIN else f"{100 * share:.0f} %"

@@ -107,3 +107,28 @@ def test_the_code_on_the_chart_is_the_code_of_the_link(link):
 
     assert (read == matrix).all()
     assert module * POINT_MM > 0.25
+
+
+def test_a_zone_without_wire_has_no_colour_and_says_so():
+    """Zone 3 was never found: a line of its colour beside it would claim wire."""
+    listed = _schedule(3)
+    listed["valve"] = ["V1", "V2", ""]
+    (page,) = _charts(listed)
+    swatches = {
+        round(float(stroke.points[0, 1]), 1)
+        for stroke in page_strokes(page)
+        if len(stroke.points) == 2 and np.ptp(stroke.points[:, 0]) < 40 and stroke.width > 2
+    }
+
+    assert "not located" in page_words(page)
+    assert len(swatches) == 2
+
+
+def test_who_prepared_the_chart_is_stated_only_where_it_is_known():
+    """An unnamed and undated record says nothing rather than 'not dated by not stated'."""
+    layers = plan_layers({"W1": [(0.0, 0.0), (18.0, 24.0)]})
+    blank = plan_context(property={})
+    words = " ".join(map(page_words, read_pdf(draw_sheets(layers, context=blank)).pages))
+
+    assert "Prepared not" not in words
+    assert "Prepared 2026-03-14 by Field crew 2." in " ".join(map(page_words, _charts()))

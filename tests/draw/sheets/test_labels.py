@@ -16,11 +16,12 @@ from sheet_layers import plan_context, plan_layers
 from wiremap.draw.sheets.composition import compose_sheets
 from wiremap.draw.sheets.contents import gather_contents
 from wiremap.draw.sheets.furniture import lay_out
-from wiremap.draw.sheets.labels import Label, place_labels
+from wiremap.draw.sheets.labels import Label
 from wiremap.draw.sheets.measures import Units
 from wiremap.draw.sheets.papers import PAPERS
 from wiremap.draw.sheets.pen import Pen
 from wiremap.draw.sheets.plans import draw_plan
+from wiremap.draw.spots import place_labels
 
 WINDOW = (0.0, 0.0, 400.0, 300.0)
 NOTHING = np.empty((0, 4))

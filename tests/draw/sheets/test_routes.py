@@ -89,3 +89,16 @@ def test_where_no_two_references_serve_there_is_no_tie(references):
     found = choose_references(np.zeros((2, 2)), np.array(references).reshape(-1, 2), reach_m=30.0)
     assert (found.first == -1).all()
     assert np.isnan(found.second_m).all()
+
+
+def test_no_reference_behind_a_house_is_chosen():
+    """From (5, -2) the far corners of a house of 10 by 8 m are hidden, the near ones and a post not."""
+    references = np.array([(0.0, 0.0), (10.0, 0.0), (10.0, 8.0), (0.0, 8.0), (5.0, -9.0)])
+    here, house = np.array([(5.0, -2.0)]), np.array([shapely.box(0, 0, 10, 8)])
+
+    seen = choose_references(here, references, reach_m=30.0, buildings=house)
+    hidden = choose_references(here, references[[2, 3]], reach_m=30.0, buildings=house)
+
+    assert {int(seen.first[0]), int(seen.second[0])} <= {0, 1, 4}
+    assert int(hidden.first[0]) == -1
+    assert int(choose_references(here, references[[2, 3]], reach_m=30.0).first[0]) == 0

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import geopandas as gpd
 import pandas as pd
 import pytest
-from sheet_layers import plan_context, plan_layers
+from shapely import Point
+from sheet_layers import UTM, plan_context, plan_layers
 
 from wiremap.draw.sheets.contents import gather_contents
 from wiremap.draw.sheets.measures import Units
@@ -91,3 +93,60 @@ def test_a_finding_that_has_a_table_of_its_own_is_not_repeated():
     )  # fmt: skip
     rows = _tables({"findings": findings})["Findings"].rows
     assert [row[1] for row in rows] == ["bad-value"]
+
+
+def _fault(confidence=0.999, dig="Open first at 20.8 m, then between 17.8 m and 23.7 m."):
+    row = {"fault": ["W1-fault-1"], "run": ["W1"], "kind": ["leak"], "confidence": [confidence]}
+    return gpd.GeoDataFrame(
+        {**row, "status": "standing", "evidence": "near", "dig": dig},
+        geometry=[Point(634_020, 3_906_000)], crs=UTM,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("units", "said"),
+    [("ft", "Open first at 68.2 ft, then between 58.4 ft and 77.8 ft."),
+     ("m", "Open first at 20.8 m, then between 17.8 m and 23.7 m.")],
+)  # fmt: skip
+def test_the_words_of_a_fault_speak_the_unit_of_the_drawing(units, said):
+    """20.8, 17.8 and 23.7 m are 68.24, 58.40 and 77.76 ft (1 ft = 0.3048 m)."""
+    assert said in _tables({"faults": _fault()}, units=units)["Faults"].rows[0]
+
+
+def test_no_fault_is_certain():
+    """Rounding does not make 99.9 % into 100 %."""
+    (row,) = _tables({"faults": _fault()})["Faults"].rows
+    assert "over 99 %" in row
+
+
+@pytest.mark.parametrize(
+    ("metres", "feet"),
+    [
+        ("at least 0.152 m, got 0.134 m", "at least 6.0 in, got 5.3 in"),
+        ("0.0 to 5.8, 35.6 to 57.2 m along", "0.0 to 19.0, 116.8 to 187.7 ft along"),
+        ("run W3, 12 m long; zone 3, 4 of 5", "run W3, 39 ft long; zone 3, 4 of 5"),
+        ("V1.2 m", "V1.2 m"),
+        ("95% of 30 minutes", "95% of 30 minutes"),
+    ],
+)
+def test_only_lengths_are_turned_into_feet(metres, feet):
+    """Inches where a hand would say inches, and never more places than were given."""
+    assert Units("ft").sentence(metres) == feet
+
+
+def test_how_files_were_read_is_left_to_the_list_of_findings():
+    """An agency reads of the wires, not of delimiters; that there is more is said."""
+    found = pd.DataFrame(
+        {"severity": ["warning", "note"], "code": ["shallow-cover", "read-note"],
+         "subject": ["W1", "locates.csv"], "message": ["cover", "Decimal comma."], "advice": ""}
+    )  # fmt: skip
+    table = _tables({"findings": found})["Findings"]
+
+    assert [row[1] for row in table.rows] == ["shallow-cover"]
+    assert table.note.startswith("1 more")
+
+
+def test_grid_positions_name_their_unit():
+    """Beside feet and inches a bare easting would be read as feet."""
+    titles = [column.title for column in _tables()["Routing of the wires"].columns]
+    assert titles[-2:] == ["Easting, m", "Northing, m"]

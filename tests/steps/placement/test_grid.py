@@ -45,7 +45,7 @@ def test_of_five_references_the_bad_one_is_named_and_left_out():
     placed = place(locates(ROW), corners(moved={"C": 0.6}))
     found = finding(placed, "grid-residual")
     assert found.subject == "C"
-    assert "0.600 m (east 0.600, north" in found.message
+    assert "0.600 m (east 0.600 m, north" in found.message
     np.testing.assert_allclose(xy(placed), [to_map(12, 34)], atol=0.01)
 
 

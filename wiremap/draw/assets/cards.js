@@ -14,38 +14,38 @@
         ["Controller", p.controller], ["Zone list", p.zone_status && W.words(p.zone_status)],
         ["Evidence suggests", p.suggested_zone && "zone " + p.suggested_zone], ["Wire", p.run],
         ["Wire from controller", along(p.path_length_m, p.path_length_sigma_m)],
-        ["Position within", rms(p)], ["Seen", dates(p)]] };
+        ["Position error", rms(p)], ["Seen", dates(p)]] };
     },
     splices: function (site, p) {
       return { title: "Splice " + (p.splice || ""), rows: [
-        ["Depth", band(site, p)], ["Wire", p.run], ["Box", p.box], ["Position within", rms(p)], ["Seen", dates(p)]] };
+        ["Depth", band(site, p)], ["Wire", p.run], ["Box", p.box], ["Position error", rms(p)], ["Seen", dates(p)]] };
     },
     faults: function (site, p) {
       var style = W.own(site.facts.styles.faults.kinds, p.kind);
       return { title: (p.status === "repaired" ? "Repaired: " : "") + (style ? style.label : "Fault") +
-        (p.fault ? " " + p.fault : ""), rows: [
-        ["Status", p.status], ["Wire", p.run],
+        (p.run ? " on wire " + p.run : ""), rows: [
+        ["Status", p.status], ["Name", p.fault],
         ["Along the wire", W.isNumber(p.chainage_m) && W.distance(p.chainage_m) +
           (W.isNumber(p.chainage_low_m) ? ", between " + W.distance(p.chainage_low_m) + " and " +
           W.distance(p.chainage_high_m) : "")],
         ["Current lost", W.isNumber(p.loss_fraction) && Math.round(100 * p.loss_fraction) + " %"],
-        ["Confidence", W.isNumber(p.confidence) && Math.round(100 * p.confidence) + " %"],
-        ["Rests on", p.evidence], ["Where to open", p.dig], ["Position within", rms(p)],
+        ["Confidence", W.isNumber(p.confidence) && W.percent(p.confidence)],
+        ["Rests on", W.sentence(p.evidence)], ["Where to open", W.sentence(p.dig)], ["Position error", rms(p)],
         ["Seen", dates(p)]] };
     },
     controllers: function (site, p) {
-      return { title: "Controller " + (p.controller || ""), rows: [["Position within", rms(p)],
+      return { title: "Controller " + (p.controller || ""), rows: [["Position error", rms(p)],
         ["Seen", dates(p)]] };
     },
     equipment: function (site, p) {
       var style = W.own(site.facts.styles.equipment.kinds, p.kind);
       return { title: style ? style.label : W.words(p.kind || "Equipment"), rows: [
-        ["Name", p.label], ["Position within", rms(p)], ["Seen", dates(p)]] };
+        ["Name", p.label], ["Position error", rms(p)], ["Seen", dates(p)]] };
     },
     references: function (site, p) {
       return { title: "Reference " + (p.reference || ""), rows: [["What it is", p.kind],
         ["Immovable", p.is_permanent === undefined ? null : p.is_permanent ? "yes" : "no"],
-        ["Position within", W.isNumber(p.rms) && W.distance(p.rms)]] };
+        ["Position error", W.isNumber(p.rms) && W.distance(p.rms)]] };
     },
     depth_readings: function (site, p) {
       return { title: "Depth reading " + (p.point || ""), rows: [["Depth", band(site, p)],
@@ -54,12 +54,12 @@
     },
     locates: function (site, p) {
       return { title: "Locate " + (p.point || ""), rows: [["What it is", p.feature && W.words(p.feature)],
-        ["Wire", p.run], ["Zone", p.zone], ["Placed by", p.placed_by], ["Position within", rms(p)],
+        ["Wire", p.run], ["Zone", p.zone], ["Placed by", p.placed_by], ["Position error", rms(p)],
         ["Date", p.date], ["Located by", p.operator], ["Box", p.box], ["Photo", p.photo],
         ["Note", p.note], ["From", p.source_file && p.source_file + " row " + p.source_row]] };
     },
     findings: function (site, p) {
-      return { title: W.words(p.code || "Finding"), rows: [["About", p.subject], ["Found", p.message],
+      return { title: W.words(p.code || "Finding"), rows: [["About", p.subject], ["Found", W.sentence(p.message)],
         ["What to do", p.advice],
         ["From", p.source_file && p.source_file + (p.source_row ? " row " + p.source_row : "")]] };
     },
@@ -76,7 +76,7 @@
         rows.push(["Depth here", band(site, here)],
           ["Cover may be as little as", W.isNumber(here.cover) && W.depth(Math.max(0, here.cover), Math.floor)],
           ["Known by", W.own(EVIDENCE, here.evidence)],
-          ["Position within", W.isNumber(here.rms) && W.distance(here.rms) + " (RMS)"],
+          ["Position error", W.isNumber(here.rms) && W.distance(here.rms) + " (RMS)"],
           ["From its start", W.isNumber(here.chainage) && W.distance(here.chainage)]);
       }
       rows.push(["Zone", W.parts(p.zones).join(", ")], ["Controller", p.controller],
@@ -140,9 +140,15 @@
       return W.distance(t.distance_a_m) + " from " + t.reference_a + ", " +
         W.distance(t.distance_b_m) + " from " + t.reference_b +
         (t.side ? ", on the " + t.side + " facing the second from the first" : "") +
-        (t.source ? " (" + t.source + ")" : "");
+        (t.source ? " (" + t.source + ")" : "") + behind(t);
     });
   };
+
+  /* References that a building hides: their distance is right, but no tape reaches. */
+  function behind(t) {
+    var hidden = [t.blocked_a && t.reference_a, t.blocked_b && t.reference_b].filter(Boolean);
+    return hidden.length ? "; a building stands between it and " + hidden.join(" and ") : "";
+  }
 
   W.showCard = function (site, found, index, options) {
     var pick = found[index || 0];

@@ -224,10 +224,14 @@
   W.legendRows = function (site) {
     var s = site.facts.styles, rows = [];
     var evidence = s.wire_segments.kinds, zone = firstZone(site);
+    var wires = (site.layers.wires || { features: [] }).features;
     ["exposed", "traced", "inferred"].forEach(function (e) {
-      rows.push([W.stub(zone, e), evidence[e].label]);
+      var there = wires.some(function (f) { return (f.properties.evidence || "").indexOf(e[0]) >= 0; });
+      if (there) rows.push([W.stub(zone, e), evidence[e].label]);
     });
-    rows.push([W.stub(""), "Serves several zones, or none that is known"]);
+    if (wires.some(function (f) { return W.parts(f.properties.zones).length !== 1; })) {
+      rows.push([W.stub(""), "Serves several zones, or none that is known"]);
+    }
     ["hand_dig", "dig_buffer"].forEach(function (name) {
       if (site.layers[name]) rows.push([W.glyph(s[name]), s[name].label]);
     });
@@ -279,7 +283,7 @@
       return W.el("li", { class: "wm-severity-" + p.severity },
         W.el("p", { class: "wm-finding-head" }, W.el("strong", {}, p.severity), " ",
           W.el("span", { dir: "auto" }, p.subject)),
-        W.el("p", { dir: "auto" }, p.message), W.el("p", { class: "wm-advice", dir: "auto" }, p.advice),
+        W.el("p", { dir: "auto" }, W.sentence(p.message)), W.el("p", { class: "wm-advice", dir: "auto" }, p.advice),
         place);
     }
     add();

@@ -82,6 +82,26 @@ var wiremap = (function () {
     return (feet < 100 ? feet.toFixed(1) : Math.round(feet).toLocaleString("en")) + " ft";
   };
 
+  /* A sentence of the record, its metres in the reader's unit: inches where all are short, else
+     feet. The drawing's sheets read the same. */
+  var LENGTHS = /(^|[^\w.])((?:\d+(?:\.\d+)? to \d+(?:\.\d+)?, )*\d+(?:\.\d+)?(?: to \d+(?:\.\d+)?)?) m\b/g;
+  W.sentence = function (text) {
+    if (!text || W.unit === "m") return text;
+    return text.replace(LENGTHS, function (_, before, lengths) {
+      var short = lengths.match(/\d+(\.\d+)?/g).every(function (n) { return Number(n) < 1; });
+      var converted = lengths.replace(/\d+(?:\.(\d+))?/g, function (n, places) {
+        var kept = Math.min(Math.max((places || "").length - (short ? 2 : 0), 0), 1);
+        return (Number(n) / (short ? 0.0254 : 0.3048)).toFixed(kept);
+      });
+      return before + converted + (short ? " in" : " ft");
+    });
+  };
+
+  /* A share that never says certain. */
+  W.percent = function (share) {
+    return share >= 0.995 ? "over 99 %" : Math.round(100 * share) + " %";
+  };
+
   W.depthBand = function (site, depth, sigma) {
     if (!W.isNumber(depth)) return "not known";
     if (!W.isNumber(sigma)) return W.depth(depth);

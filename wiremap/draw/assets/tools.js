@@ -10,16 +10,21 @@
     tool("My position", "here", function (event) { toggle(event, site, W.locate, W.stopLocating); }),
     tool("Measure", "tape", function (event) { toggle(event, site, W.measure, W.stopMeasuring); }),
     W.el("button", { type: "button", class: "wm-unit", title: "Feet and inches, or metres",
-      "aria-label": "Unit: feet and inches or metres", onclick: function () {
+      "aria-label": unitName(), onclick: function () {
         W.setUnit(W.unit === "m" ? "ft" : "m");
       } }, unitText()),
     tool("Print", "print", function () { window.print(); }));
-    W.listeners.push(function () { bar.querySelector(".wm-unit").textContent = unitText(); });
+    W.listeners.push(function () {
+      var button = bar.querySelector(".wm-unit");
+      button.textContent = unitText();
+      button.setAttribute("aria-label", unitName());
+    });
     site.main.appendChild(bar);
     site.note = W.el("div", { class: "wm-note", role: "status", hidden: "" });
     site.main.appendChild(site.note);
   };
   function unitText() { return W.unit === "m" ? "m" : "ft in"; }
+  function unitName() { return unitText() + ", unit of lengths"; }
 
   function tool(label, icon, action) {
     return W.el("button", { type: "button", title: label, "aria-label": label, onclick: action },
@@ -199,7 +204,8 @@
     var facts = site.facts;
     var head = ["Wire", "Zone", "Name", "Valves found / listed", "Wire length", "Status"];
     return [W.el("header", {}, W.el("h1", { dir: "auto" }, facts.name),
-      W.el("p", { dir: "auto" }, [facts.prepared_on, facts.prepared_by].filter(Boolean).join(", ")),
+      W.el("p", { dir: "auto" },
+        [facts.prepared_on, facts.prepared_by, "north is up"].filter(Boolean).join(", ")),
       W.el("p", { class: "wm-print-caution" }, facts.caution)),
     W.el("ul", { class: "wm-print-legend" }, W.legendRows(site).map(function (row) {
       return W.el("li", {}, row[0], W.el("span", {}, row[1]));

@@ -15,16 +15,16 @@ from wiremap.draw.sheets.codes import draw_code
 from wiremap.draw.sheets.contents import texts
 from wiremap.draw.sheets.inks import FAINT, QUIET, RULE
 from wiremap.draw.sheets.labelling import draw_labels
-from wiremap.draw.sheets.labels import Label, place_labels
-from wiremap.draw.sheets.legends import draw_wire_swatch
+from wiremap.draw.sheets.labels import Label
 from wiremap.draw.sheets.lettering import CAP_HEIGHT, cut, wrap
 from wiremap.draw.sheets.marks import Mark, find_marks
 from wiremap.draw.sheets.papers import POINTS_PER_M, Scale
 from wiremap.draw.sheets.pen import LINE_SPACING
 from wiremap.draw.sheets.symbols import draw_mark, symbol_size
 from wiremap.draw.sheets.views import View
-from wiremap.draw.sheets.wiring import black_dash, wire_pieces
-from wiremap.draw.styles import BASE_STYLES, COPPER, GRAPHITE, STYLES, wire_ink
+from wiremap.draw.sheets.wiring import draw_wire, wire_pieces
+from wiremap.draw.spots import place_labels
+from wiremap.draw.styles import BASE_STYLES, COPPER, GRAPHITE, STYLES
 
 if TYPE_CHECKING:
     from wiremap.draw.sheets.contents import Contents
@@ -41,6 +41,7 @@ class ZoneRow(NamedTuple):
     zone: str
     name: str
     valves: str
+    has_wire: bool
 
 
 @dataclass(frozen=True)
@@ -144,8 +145,10 @@ def _controllers(contents: Contents) -> list[str]:
 def _zone_rows(contents: Contents, controller: str, is_only: bool) -> list[ZoneRow]:  # noqa: FBT001
     frame = contents.schedule if contents.schedule is not None else contents.layer("zones")
     columns = (texts(frame, c) for c in ("controller", "zone", "name", "valve", "runs"))
+    runs_of = zip(*(contents.texts("wire_runs", c) for c in ("controller", "zones")), strict=True)
+    wired = {zones for owner, zones in runs_of if is_only or owner in {controller, ""}}
     return [
-        ZoneRow(zone, name, valve or runs)
+        ZoneRow(zone, name, valve or runs or "not located", zone in wired)
         for owner, zone, name, valve, runs in zip(*columns, strict=True)
         if owner == controller or (is_only and not owner)
     ]
@@ -220,11 +223,13 @@ def _draw_foot(pen: Pen, contents: Contents, chart: ChartPage) -> None:
         right -= code + size
     made = contents.settings.property
     draft = "" if settings.approved else "Draft until the record drawing is approved. "
-    date = made.prepared_on.isoformat() if made.prepared_on else "not dated"
+    date = f" {made.prepared_on.isoformat()}" if made.prepared_on else ""
+    maker = f" by {made.prepared_by}" if made.prepared_by else ""
+    prepared = f" Prepared{date}{maker}." if date or maker else ""
     words = (
         f"{draft}Make {settings.copies} copies; keep one in the controller, sealed against water."
-        f" Minutes and season are filled in by whoever programs the controller. Prepared {date}"
-        f" by {made.prepared_by or 'not stated'}. Page {chart.page} of {chart.pages}."
+        f" Minutes and season are filled in by whoever programs the controller.{prepared}"
+        f" Page {chart.page} of {chart.pages}."
     )
     link = f"Scan for: {settings.link}" if settings.link else ""
     at = top - 0.4 * size
@@ -262,7 +267,9 @@ def _draw_table_column(
                  align="middle")  # fmt: skip
     for number, row in enumerate(rows):
         low = top - (number + 2) * step - 0.35 * size
-        draw_wire_swatch(pen, row.zone, (left, low + 0.5 * step), 2.4 * size, width_pt=0.42 * size)
+        if row.has_wire:
+            swatch = np.array([(left, low + 0.5 * step), (left + 2.4 * size, low + 0.5 * step)])
+            draw_wire(pen, row.zone, swatch, width_pt=0.42 * size)
         base = low + 0.5 * step - CAP_HEIGHT * size / 2
         pen.text(cut(row.zone, 3.8 * size, size, bold=True), (zone, base), size, bold=True)
         pen.text(cut(row.name, valve - area - 0.5 * size, size), (area, base), size)
@@ -292,11 +299,11 @@ def _draw_map(pen: Pen, contents: Contents, chart: ChartPage, box: Box) -> None:
         wires = contents.wires
         for run, zones, corners in zip(wires.run, wires.zones, wires.corners, strict=True):
             is_own = chart.is_only or owners.get(run, "") in {chart.controller, ""}
-            ink = wire_ink(zones).ink.light if is_own else FAINT
-            dash = black_dash(zones) if pen.is_monochrome else ()
-            width = (0.1 if pen.is_monochrome else 0.2) * size
-            pen.lines([view.to_page(corners)], ink=ink, width_pt=width if is_own else 0.3,
-                      dash_pt=dash, is_round=True)  # fmt: skip
+            path = view.to_page(corners)
+            if is_own:
+                draw_wire(pen, zones, path, width_pt=0.2 * size)
+            else:
+                pen.lines([path], ink=FAINT, width_pt=0.3, is_round=True)
         _draw_devices(pen, contents, chart, view)
     pen.box(box, ink=GRAPHITE.light, width_pt=0.6)
     pen.text("Not to scale; grid north is up.", (box[0] + size, box[1] + 0.7 * size), size,

@@ -284,6 +284,7 @@ def gather_contents(
     rms = numbers(layers["wire_runs"], "position_rms_m") if len(runs) else np.empty(0)
     route = dimension_route(lines, smoothing_m=2.0 * rms)
     curves = context.get("curves")
+    base = _base_shapes(context.get("base") or {}, plane)
     return Contents(
         name=str(context["name"]),
         slug=str(context["slug"]),
@@ -294,7 +295,7 @@ def gather_contents(
         layers=layers,
         schedule=context.get("schedule"),
         curves=curves,
-        base=_base_shapes(context.get("base") or {}, plane),
+        base=base,
         points=points,
         band=_band_rings(layers, plane),
         wires=_find_wires(layers, plane),
@@ -302,7 +303,7 @@ def gather_contents(
         runs=tuple(runs.tolist()),
         route=route,
         route_depths=depths_at(route, runs, curves),
-        route_ties=_route_ties(layers, points, route, settings),
+        route_ties=_route_ties(layers, points, route, settings, base),
     )
 
 
@@ -431,8 +432,11 @@ def _route_ties(
     points: Mapping[str, Floats],
     route: Route,
     settings: Settings,
+    base: list[tuple[str, str, list[Floats]]],
 ) -> References:
     """Return two references for each dimension point; rows of the layer ``references``."""
+    import shapely
+
     references = layers.get("references")
     xy = points.get("references", np.empty((0, 2)))
     fixed = np.isfinite(xy).all(axis=1)
@@ -440,5 +444,6 @@ def _route_ties(
         fixed &= references["is_permanent"].eq(other=True).to_numpy(dtype=bool, na_value=False)
     rows = np.append(np.flatnonzero(fixed), -1)
     reach = settings.thresholds.tape_reach_m
-    found = choose_references(route.xy, xy[fixed], reach_m=reach)
+    walls = [shapely.LineString(r) for kind, _, rings in base if kind == "building" for r in rings]
+    found = choose_references(route.xy, xy[fixed], reach_m=reach, buildings=np.array(walls))
     return found._replace(first=rows[found.first], second=rows[found.second])

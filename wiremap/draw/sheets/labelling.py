@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from wiremap.draw.sheets.labels import PADDING_PT, Label, Placement
+from wiremap.draw.sheets.labels import PADDING_PT, Label
 from wiremap.draw.sheets.lettering import CAP_HEIGHT
 from wiremap.draw.sheets.pen import LINE_SPACING, WHITE
 from wiremap.draw.styles import GRAPHITE
 
 if TYPE_CHECKING:
     from wiremap.draw.sheets.pen import Pen
+    from wiremap.draw.spots import Placement
 
 
-def draw_labels(pen: Pen, placement: Placement) -> None:
+def draw_labels(pen: Pen, placement: Placement[Label]) -> None:
     """Draw labels where they were placed, leaders first.
 
     Parameters

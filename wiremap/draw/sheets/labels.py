@@ -1,31 +1,21 @@
-"""Labels that do not cover each other, nor a symbol, and as few wires as can be.
-
-Labels are placed one after another, the most important first. Each has a list of spots, the
-best first; the spot that covers nothing and costs least is taken. The same labels land in the
-same places every time.
-"""
+"""A label of a sheet: its words, its letters, and what it asks of its place."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NamedTuple
-
-import numpy as np
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiremap.draw.sheets.lettering import CAP_HEIGHT, text_width
 from wiremap.draw.sheets.pen import BLACK, LINE_SPACING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
+    import numpy as np
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
 PADDING_PT = 1.4
 """Clear space around a label."""
-
-_WIRE_COST, _LEADER_COST = 1.6, 1.2
 
 
 @dataclass(frozen=True)
@@ -79,181 +69,12 @@ class Label:
         side = 2 * PADDING_PT + (self.size_pt * 0.5 if self.frame else 0.0)
         return width + side, height + side
 
+    @property
+    def clear(self) -> float:
+        """Half the size of the symbol at the point."""
+        return self.clear_pt
 
-class PlacedLabel(NamedTuple):
-    """A label with the middle of its place, whether it needs a leader, and covers a wire."""
-
-    label: Label
-    middle: tuple[float, float]
-    angle_deg: float
-    has_leader: bool
-    covers_wire: bool
-
-
-@dataclass
-class _Taken:
-    """Places already given away."""
-
-    boxes: Floats = field(default_factory=lambda: np.empty((0, 4)))
-    shapes: NDArray[np.object_] = field(default_factory=lambda: np.empty(0, object))
-
-    def add(self, box: Floats, shape: Any) -> None:
-        self.boxes = np.vstack([self.boxes, box])
-        self.shapes = np.append(self.shapes, shape)
-
-
-class Placement(NamedTuple):
-    """Labels that found a place, and those that did not."""
-
-    placed: list[PlacedLabel]
-    left_off: list[Label]
-
-
-def place_labels(
-    labels: Sequence[Label],
-    *,
-    window: tuple[float, float, float, float],
-    symbols: Floats,
-    wires: Floats,
-    wire_runs: NDArray[np.object_],
-) -> Placement:
-    """Return where each label goes.
-
-    1. Labels are taken by rank, then in the order given.
-    2. A spot outside the window, over a symbol or over a placed label is no spot.
-    3. Of the rest the cheapest is taken: each wire covered costs 1.6, each step outward 1.2.
-    4. A label without a spot is left off and returned as such.
-
-    Parameters
-    ----------
-    labels : sequence of Label
-    window : tuple of float
-        Left, bottom, right, top that labels must stay in.
-    symbols : array of shape (n, 4)
-        Boxes of what may not be covered.
-    wires : array of shape (n, 4)
-        Pieces of wire, from x, y to x, y.
-    wire_runs : array of str, shape (n,)
-        Run of each piece.
-
-    Returns
-    -------
-    Placement
-
-    Examples
-    --------
-    >>> twice = [Label(("V1",), (50.0, 50.0), 8.0), Label(("V2",), (50.0, 50.0), 8.0)]
-    >>> nothing = np.empty((0, 4))
-    >>> found = place_labels(
-    ...     twice, window=(0, 0, 100, 100), symbols=nothing, wires=nothing,
-    ...     wire_runs=np.empty(0, object),
-    ... )
-    >>> len({place.middle for place in found.placed}), found.left_off
-    (2, [])
-    """
-    import shapely
-
-    tree = shapely.STRtree(shapely.linestrings(wires.reshape(-1, 2, 2))) if len(wires) else None
-    taken = _Taken()
-    if len(symbols):
-        taken.boxes, taken.shapes = symbols, shapely.box(*symbols.T)
-    placed, left_off = [], []
-    for label in sorted(labels, key=lambda one: one.rank):
-        found = _place(label, window=window, taken=taken, tree=tree, wire_runs=wire_runs)
-        if found is None:
-            left_off.append(label)
-        else:
-            placed.append(found)
-    return Placement(placed, left_off)
-
-
-def _place(
-    label: Label,
-    *,
-    window: tuple[float, float, float, float],
-    taken: _Taken,
-    tree: Any,
-    wire_runs: NDArray[np.object_],
-) -> PlacedLabel | None:
-    """Return the cheapest free spot of one label and mark it as taken."""
-    import shapely
-
-    spots, cost, is_led = _spots(label)
-    corners = _corners(spots, label.size)
-    boxes = np.hstack([corners.min(axis=1), corners.max(axis=1)])
-    shapes = shapely.polygons(corners)
-    inside = (boxes[:, :2] >= window[:2]).all(axis=1) & (boxes[:, 2:] <= window[2:]).all(axis=1)
-    free = inside & ~_covers(boxes, shapes, taken)
-    if not free.any():
-        return None
-    rows = np.flatnonzero(free)
-    covered = np.zeros(len(rows))
-    if tree is not None:
-        hit, piece = tree.query(shapes[rows], predicate="intersects")
-        foreign = wire_runs[piece] != label.owner
-        covered += np.bincount(hit[foreign], minlength=len(rows))
-    total = np.where(covered > label.most_wires, np.inf, cost[rows] + _WIRE_COST * covered)
-    choice = int(total.argmin())
-    if not np.isfinite(total[choice]):
-        return None
-    best = int(rows[choice])
-    taken.add(boxes[best], shapes[best])
-    x, y, angle = spots[best]
-    return PlacedLabel(
-        label, (float(x), float(y)), float(angle), bool(is_led[best]), bool(covered[choice])
-    )
-
-
-_EDGE = 0.99
-_AROUND: Floats = np.array(
-    [(1, 0.6), (1, -0.6), (-1, 0.6), (-1, -0.6), (0.35, 1), (0.35, -1), (-0.35, 1), (-0.35, -1),
-     (1, 0), (-1, 0), (0, 1), (0, -1)]
-)  # fmt: skip
-
-
-def _spots(label: Label) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """Return middles with angle, what each costs beforehand, and whether it needs a leader."""
-    if label.spots is not None:
-        count = len(label.spots)
-        return label.spots, 0.15 * np.arange(count, dtype=float), np.zeros(count, dtype=np.bool_)
-    width, height = label.size
-    steps = np.concatenate([[0.0], 1.1 * label.size_pt * 1.6 ** np.arange(label.rings - 1)])
-    reach = label.clear_pt + steps[:, None, None]
-    side = np.sign(_AROUND) * (np.abs(_AROUND) > _EDGE)
-    offset = side * (np.array([width, height]) / 2 + reach)
-    slide = (_AROUND - side) * np.array([width, height]) / 2 * (np.abs(_AROUND) < _EDGE)
-    middle = (offset + slide[None]).reshape(-1, 2) + label.at
-    spots = np.column_stack([middle, np.zeros(len(middle))])
-    ring = np.repeat(np.arange(label.rings), len(_AROUND))
-    preference = np.tile(0.06 * np.arange(len(_AROUND)), label.rings)
-    return spots, (_LEADER_COST * ring + preference).astype(float), ring > 0
-
-
-def _corners(spots: Floats, size: tuple[float, float]) -> Floats:
-    """Return the four corners of each spot, shape (n, 4, 2)."""
-    half = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(size) / 2
-    angle = np.radians(spots[:, 2])
-    turned = np.stack(
-        [
-            np.cos(angle)[:, None] * half[:, 0] - np.sin(angle)[:, None] * half[:, 1],
-            np.sin(angle)[:, None] * half[:, 0] + np.cos(angle)[:, None] * half[:, 1],
-        ],
-        axis=2,
-    )
-    return turned + spots[:, None, :2]
-
-
-def _covers(boxes: Floats, shapes: NDArray[np.object_], taken: _Taken) -> NDArray[np.bool_]:
-    """Return which spots cover something that is there."""
-    import shapely
-
-    other = taken.boxes
-    apart = (
-        (boxes[:, None, 0] >= other[None, :, 2]) | (boxes[:, None, 2] <= other[None, :, 0])
-        | (boxes[:, None, 1] >= other[None, :, 3]) | (boxes[:, None, 3] <= other[None, :, 1])
-    )  # fmt: skip
-    spot, there = np.nonzero(~apart)
-    touching = shapely.intersects(shapes[spot], taken.shapes[there])
-    covered = np.zeros(len(boxes), dtype=bool)
-    covered[spot[touching]] = True
-    return covered
+    @property
+    def step(self) -> float:
+        """How far out the second ring of spots lies."""
+        return 1.1 * self.size_pt

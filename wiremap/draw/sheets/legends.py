@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from wiremap.draw.sheets.contents import numbers, texts
+from wiremap.draw.sheets.contents import numbers
 from wiremap.draw.sheets.flow import Piece
 from wiremap.draw.sheets.inks import BAND, MUTED_WIRE, QUIET
 from wiremap.draw.sheets.lettering import CAP_HEIGHT, cut, text_width, wrap
 from wiremap.draw.sheets.marks import LOST, Mark, find_marks
 from wiremap.draw.sheets.pen import LINE_SPACING, WHITE
 from wiremap.draw.sheets.symbols import draw_mark
-from wiremap.draw.sheets.wiring import black_dash
+from wiremap.draw.sheets.tielines import BLOCKED_DASH, TIE_DASH
+from wiremap.draw.sheets.wiring import draw_wire
 from wiremap.draw.styles import COPPER, GRAPHITE, SHARED_WIRE, STYLES, Style, wire_ink, zone_number
 
 if TYPE_CHECKING:
@@ -110,43 +111,15 @@ def _entry_row(entries: list[_Entry], width_pt: float, text_pt: float) -> Piece:
 
 
 def _zones(contents: Contents) -> list[str]:
-    found = {
-        zone.strip()
-        for zones in texts(contents.layer("wire_runs"), "zones")
-        for zone in zones.split(";")
-        if zone.strip()
-    }
+    """Return the zones that have wire of a colour of their own."""
+    found = {zones for zones in contents.wires.zones if wire_ink(zones) != SHARED_WIRE}
     return sorted(found, key=lambda zone: (zone_number(zone), zone))[:_MOST_ZONES]
 
 
 def _draw_zone(pen: Pen, zone: str, x: float, y: float, text_pt: float, width_pt: float) -> None:
-    draw_wire_swatch(pen, zone, (x, y), 2.0 * text_pt, width_pt=0.26 * text_pt)
+    draw_wire(pen, zone, np.array([(x, y), (x + 2.0 * text_pt, y)]), width_pt=0.26 * text_pt)
     name = cut(zone, max(width_pt - 2.6 * text_pt, text_pt), text_pt)
     pen.text(name, (x + 2.4 * text_pt, y - CAP_HEIGHT * text_pt / 2), text_pt)
-
-
-def draw_wire_swatch(
-    pen: Pen, zone: str, at: tuple[float, float], length_pt: float, *, width_pt: float
-) -> None:
-    """Draw a piece of the wire of a zone.
-
-    Parameters
-    ----------
-    pen : Pen
-    zone : str
-    at : tuple of float
-        Its left end.
-    length_pt, width_pt : float
-    """
-    look = wire_ink(zone)
-    line = np.array([at, (at[0] + length_pt, at[1])])
-    if pen.is_monochrome:
-        pen.lines([line], width_pt=0.5 * width_pt, dash_pt=black_dash(zone))
-        return
-    pen.lines([line], ink=look.ink.light, width_pt=width_pt)
-    if look.tracer:
-        dash = tuple(0.6 * d for d in look.tracer_dash_px)
-        pen.lines([line], ink=WHITE, width_pt=0.35 * width_pt, dash_pt=dash)
 
 
 def _symbol_entries(contents: Contents, text_pt: float) -> list[_Entry]:
@@ -183,11 +156,20 @@ def _symbol_drawer(mark: Mark, text_pt: float) -> Callable[[Pen, float, float, f
 
 def _line_entries(contents: Contents, text_pt: float, has_ties: bool) -> list[_Entry]:  # noqa: FBT001
     if has_ties:
+        ties = [
+            ("Tie, with its distance", TIE_DASH),
+            ("* Building in the way: computed, no tape reaches", BLOCKED_DASH),
+        ]
+        columns = (contents.texts("ties", column) for column in ("blocked_a", "blocked_b"))
+        shown = ties if any("True" in column for column in columns) else ties[:1]
         return [
-            _Entry(_line_drawer(COPPER.light, 0.45, (6.0, 1.5)), "Tie, with its distance"),
+            *(_Entry(_line_drawer(COPPER.light, 0.45, dash), label) for label, dash in shown),
             _Entry(_line_drawer(MUTED_WIRE, 0.06 * text_pt, ()), "Wire"),
         ]
     entries = []
+    if any(wire_ink(zones) == SHARED_WIRE for zones in contents.wires.zones):
+        label = "Wire of several zones, or of none known"
+        entries.append(_Entry(_line_drawer(SHARED_WIRE.ink.light, 0.17 * text_pt, ()), label))
     if "inferred" in set(contents.wires.evidence):
         dash = (0.6 * text_pt, 0.5 * text_pt)
         label = "Wire inferred between distant marks"
@@ -208,7 +190,10 @@ def _line_entries(contents: Contents, text_pt: float, has_ties: bool) -> list[_E
         )
     if len(contents.route.run):
         units = contents.units
-        label = f"{units.name} along the wire from its start / depth, {units.depth_unit}"
+        label = (
+            f"{units.name} along the wire from its start / depth, {units.depth_unit} (± in the"
+            " routing table)"
+        )
         entries.append(_Entry(_route_drawer(text_pt), label))
     return entries
 

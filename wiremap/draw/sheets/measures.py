@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 _FOOT_M, _INCH_M = 0.3048, 0.0254
 _Z_95 = 1.96
+
+_NUMBER = r"\d+(?:\.\d+)?"
+_SPAN = rf"{_NUMBER}(?: to {_NUMBER})?"
+_LENGTHS_M = re.compile(rf"(?<![\w.])((?:{_NUMBER} to {_NUMBER}, )*{_SPAN}) m\b")
+"""Lengths in metres within a sentence: one, a span, or spans that share a unit. The map's script
+reads the same."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +70,30 @@ class Units:
         if math.isfinite(sigma_m):
             number += f" ± {self.depth_from_metres(_Z_95 * sigma_m):.{places}f}"
         return f"{number} {self.depth_unit}" if has_unit else number
+
+    def sentence(self, text: str) -> str:
+        """Return a sentence with its metres in this unit: short lengths in inches, others in feet.
+
+        A number is given no more places than it had.
+
+        Examples
+        --------
+        >>> Units("ft").sentence("0.134 m at the least; chainage 0.0 to 5.8, 35.6 to 57.2 m")
+        '5.3 in at the least; chainage 0.0 to 19.0, 116.8 to 187.7 ft'
+        """
+        return _LENGTHS_M.sub(_in_feet, text) if self.is_feet else text
+
+
+def _in_feet(found: re.Match[str]) -> str:
+    """Return lengths in metres as inches where all are short, else as feet."""
+    is_short = all(float(number) < 1 for number in re.findall(_NUMBER, found[1]))
+    unit_m, unit, lost = (_INCH_M, "in", 2) if is_short else (_FOOT_M, "ft", 0)
+
+    def convert(number: re.Match[str]) -> str:
+        places = len(number[0].partition(".")[2])
+        return f"{float(number[0]) / unit_m:.{min(max(places - lost, 0), 1)}f}"
+
+    return f"{re.sub(_NUMBER, convert, found[1])} {unit}"
 
 
 def degrees_text(angle_deg: float) -> str:

@@ -62,7 +62,7 @@ def coordinate_notes(contents: Contents) -> list[str]:
         f"Grid: {crs.name}{code}; unit {unit}.",
         f"Horizontal datum: {datum}.",
         *_height_notes(contents),
-        f"Plotted at ground distance: grid distance / {frame.scale_factor:.7f}.",
+        f"Plotted and dimensioned at ellipsoid distance: grid distance / {frame.scale_factor:.7f}.",
         f"Convergence: {_convergence(frame.convergence_deg)}",
         _unit_note(contents),
     ]

@@ -8,7 +8,6 @@ import numpy as np
 
 from wiremap.draw.sheets.grounds import base_labels, draw_ground
 from wiremap.draw.sheets.labelling import draw_labels
-from wiremap.draw.sheets.labels import Placement, place_labels
 from wiremap.draw.sheets.marks import Mark, find_marks
 from wiremap.draw.sheets.matchlines import find_match_lines
 from wiremap.draw.sheets.symbols import draw_mark, mark_labels, symbol_boxes
@@ -21,16 +20,18 @@ from wiremap.draw.sheets.wiring import (
     wire_labels,
     wire_pieces,
 )
+from wiremap.draw.spots import Placement, place_labels
 
 if TYPE_CHECKING:
     from wiremap.draw.sheets.contents import Contents
+    from wiremap.draw.sheets.labels import Label
     from wiremap.draw.sheets.pen import Pen
     from wiremap.draw.sheets.views import Box, View
 
 
 def draw_plan(
     pen: Pen, contents: Contents, view: View, *, text_pt: float, has_ties: bool = False
-) -> Placement:
+) -> Placement[Label]:
     """Draw what the view shows.
 
     Parameters

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from wiremap.draw.sight import find_blocked, find_insides
+
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
@@ -170,7 +172,13 @@ def depths_at(route: Route, runs: NDArray[np.object_], curves: pd.DataFrame | No
     return found
 
 
-def choose_references(points: Floats, references: Floats, *, reach_m: float) -> References:
+def choose_references(
+    points: Floats,
+    references: Floats,
+    *,
+    reach_m: float,
+    buildings: NDArray[np.object_] | tuple[()] = (),
+) -> References:
     """Return two permanent references for each point: near ones that cross at a good angle.
 
     Parameters
@@ -179,13 +187,15 @@ def choose_references(points: Floats, references: Floats, *, reach_m: float) -> 
         Metres on the ground.
     reach_m : float
         Longest distance that is taped.
+    buildings : array of geometry, optional
+        Metres on the ground; no tape runs through one.
 
     Returns
     -------
     found : References
         Of the pairs among the nearest six, the one for which an error of the tape moves the
         point least: (a^2 + b^2) / sin^2 of the cut angle is smallest. Pairs that cut at less than
-        20 degrees, or reach too far, are none.
+        20 degrees, reach too far or have a building before them are none.
 
     Examples
     --------
@@ -206,7 +216,12 @@ def choose_references(points: Floats, references: Floats, *, reach_m: float) -> 
     cross = away[:, a, 0] * away[:, b, 1] - away[:, a, 1] * away[:, b, 0]
     far = np.maximum(distance[:, a] * distance[:, b], 1e-12)
     sine = np.abs(cross) / far
+    insides = find_insides(np.asarray(buildings, dtype=object), np.vstack([points, references]))
+    ends = references[near].reshape(-1, 2)
+    seen = ~find_blocked(np.repeat(points, near.shape[1], axis=0), ends, insides)
+    seen = seen.reshape(near.shape)
     usable = (sine > np.sin(np.radians(20.0))) & (distance[:, b] <= reach_m)
+    usable &= seen[:, a] & seen[:, b]
     cost = np.where(
         usable, (distance[:, a] ** 2 + distance[:, b] ** 2) / sine.clip(0.1) ** 2, np.inf
     )

@@ -14,9 +14,14 @@ from wiremap.draw.sheets.contents import natural_key, numbers, texts
 from wiremap.draw.sheets.tables import Column, Table
 from wiremap.draw.styles import STYLES
 from wiremap.model.kinds import EQUIPMENT
+from wiremap.model.units import share_text
 
 if TYPE_CHECKING:
     from wiremap.draw.sheets.contents import Contents
+    from wiremap.draw.sheets.measures import Units
+
+_SHOWN_ELSEWHERE = ("fault-found", "not-surveyed", "crs-chosen", "accuracy-statement")
+_OF_FILES = ("read-note", "guessed-column", "unmapped-column")
 
 MOST_ROWS = 6000
 """Rows of one table that are printed; the layers hold them all."""
@@ -145,15 +150,19 @@ def tie_table(contents: Contents, *, text_pt: float) -> Table:
     first, second = numbers(frame, "distance_a_m"), numbers(frame, "distance_b_m")
     angle = numbers(frame, "cut_angle_deg")
     names = (
-        texts(frame, c) for c in ("layer", "feature_id", "reference_a", "reference_b", "source")
-    )
+        texts(frame, c)
+        for c in ("layer", "feature_id", "reference_a", "blocked_a", "reference_b", "blocked_b",
+                  "source")
+    )  # fmt: skip
     rows = tuple(
         (
-            _singular(layer), feature, a, units.length(first[n], has_unit=False), b,
-            units.length(second[n], has_unit=False), source,
+            _singular(layer), feature, a, _hidden(first[n], a_hidden, units), b,
+            _hidden(second[n], b_hidden, units), source,
             f"{angle[n]:.0f}°" if math.isfinite(angle[n]) else "",
         )
-        for n, (layer, feature, a, b, source) in enumerate(zip(*names, strict=True))
+        for n, (layer, feature, a, a_hidden, b, b_hidden, source) in enumerate(
+            zip(*names, strict=True)
+        )
     )  # fmt: skip
     columns = (
         Column("Kind"), Column("Item"), Column("From reference", is_prose=True),
@@ -164,7 +173,15 @@ def tie_table(contents: Contents, *, text_pt: float) -> Table:
         "Distances along the ground from two permanent points. Computed ties come from the"
         " located positions; measured ones were taped."
     )
+    if any("*" in row[place] for row in rows for place in (3, 5)):
+        note += " * A building stands between: computed, no tape reaches along it."
     return Table("Ties to permanent references", columns, rows, text_pt, note)
+
+
+def _hidden(distance_m: float, blocked: str, units: Units) -> str:
+    """Return a distance of a tie, with a star where a building stands in its way."""
+    star = " *" if blocked == "True" else ""
+    return f"{units.length(distance_m, has_unit=False)}{star}"
 
 
 def _singular(layer: str) -> str:
@@ -205,14 +222,20 @@ def route_table(contents: Contents, *, text_pt: float) -> Table:
         Column("Run"), Column(f"Along, {units.name}", is_number=True), Column("Point"),
         Column(f"Depth, {units.depth_unit}", is_number=True), Column("Reference", is_prose=True),
         Column(units.name, is_number=True), Column("Reference", is_prose=True),
-        Column(units.name, is_number=True), Column("Easting", is_number=True),
-        Column("Northing", is_number=True),
+        Column(units.name, is_number=True), *_grid_columns(contents),
     )  # fmt: skip
     note = (
         "Each run is dimensioned at its ends, at turns of 20° or more, and at most 100 ft (30.48 m)"
         " apart. Depth with its 95 % interval. Located, not surveyed."
     )
     return _without_empty(Table("Routing of the wires", columns, tuple(rows), text_pt, note))
+
+
+def _grid_columns(contents: Contents) -> tuple[Column, Column]:
+    """Return the columns of a grid position; which foot the unit is stands in the notes."""
+    is_metric = contents.frame is None or contents.frame.metres_per_unit == 1.0
+    unit = "m" if is_metric else "ft"
+    return Column(f"Easting, {unit}", is_number=True), Column(f"Northing, {unit}", is_number=True)
 
 
 def equipment_table(contents: Contents, *, text_pt: float) -> Table:
@@ -238,8 +261,7 @@ def equipment_table(contents: Contents, *, text_pt: float) -> Table:
     missing = [STYLES["equipment"].of(str(k)).label for k in EQUIPMENT if str(k) not in set(kinds)]
     rows += [(label, "not surveyed", "", "") for label in missing]
     columns = (
-        Column("Equipment"), Column("Item", is_prose=True), Column("Easting", is_number=True),
-        Column("Northing", is_number=True),
+        Column("Equipment"), Column("Item", is_prose=True), *_grid_columns(contents),
     )  # fmt: skip
     return _without_empty(Table("Equipment", columns, tuple(rows), text_pt))
 
@@ -265,7 +287,7 @@ def fault_table(contents: Contents, *, text_pt: float) -> Table:
             run, _words(kind), status, units.length(at[n], has_unit=False),
             f"{units.length(low[n], has_unit=False)} to {units.length(high[n], has_unit=False)}"
             if math.isfinite(low[n] + high[n]) else "",
-            f"{100 * sure[n]:.0f} %" if math.isfinite(sure[n]) else "", evidence, dig,
+            share_text(sure[n]), units.sentence(evidence), units.sentence(dig),
         )
         for n, (run, kind, status, evidence, dig) in enumerate(zip(*names, strict=True))
     )  # fmt: skip
@@ -275,7 +297,7 @@ def fault_table(contents: Contents, *, text_pt: float) -> Table:
         Column("Sure", is_number=True), Column("It rests on", is_prose=True),
         Column("Dig", is_prose=True),
     )  # fmt: skip
-    return Table("Faults", columns, rows, text_pt, "Lengths in the words are metres along the run.")
+    return Table("Faults", columns, rows, text_pt, "Lengths are along the run, from its start.")
 
 
 def finding_table(contents: Contents, *, text_pt: float) -> Table:
@@ -289,16 +311,20 @@ def finding_table(contents: Contents, *, text_pt: float) -> Table:
     Returns
     -------
     Table
-        Most severe first. Faults and equipment not surveyed have tables of their own.
+        Most severe first. Faults, equipment not surveyed and coordinates have places of their
+        own; how the field files were read is no matter of the drawing.
     """
     frame = contents.layer("findings")
     names = [texts(frame, c) for c in ("severity", "code", "subject", "message", "advice")]
     rows = tuple(
-        row for row in zip(*names, strict=True)
-        if row[1] not in {"fault-found", "not-surveyed"}
-    )  # fmt: skip
+        (severity, code, subject, contents.units.sentence(message), advice)
+        for severity, code, subject, message, advice in zip(*names, strict=True)
+        if code not in {*_SHOWN_ELSEWHERE, *_OF_FILES}
+    )
     columns = (
         Column("Severity"), Column("Code"), Column("Subject"), Column("Found", is_prose=True),
         Column("What to do", is_prose=True),
     )  # fmt: skip
-    return Table("Findings", columns, rows, text_pt)
+    of_files = sum(code in _OF_FILES for code in names[1])
+    note = f"{of_files} more, on how the field files were read: findings.csv." if of_files else ""
+    return Table("Findings", columns, rows, text_pt, note)

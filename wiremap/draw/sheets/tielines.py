@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+TIE_DASH, BLOCKED_DASH = (6.0, 1.5), (1.0, 3.0)
+"""How a tie is broken on paper, in sight and with a building before it."""
+
 _NAME_COLUMNS = {
     "controllers": "controller",
     "valves": "valve",
@@ -29,11 +32,15 @@ _NAME_COLUMNS = {
 
 
 class Tie(NamedTuple):
-    """A line on the ground from a reference to a feature, and its length in words."""
+    """A line on the ground from a reference to a feature, and its length in words.
+
+    Where a building stands in its way it is drawn in dots, and its length carries a star.
+    """
 
     start_m: Floats
     end_m: Floats
     text: str
+    is_blocked: bool
 
 
 def find_ties(contents: Contents) -> list[Tie]:
@@ -61,12 +68,14 @@ def find_ties(contents: Contents) -> list[Tie]:
     for end in ("a", "b"):
         rows = zip(
             features, texts(frame, f"reference_{end}"), numbers(frame, f"distance_{end}_m"),
-            strict=True,
+            texts(frame, f"blocked_{end}"), strict=True,
         )  # fmt: skip
-        for feature, reference, distance in rows:
+        for feature, reference, distance, blocked in rows:
             start, stop = places.get(("references", reference)), places.get(feature)
             if start is not None and stop is not None and np.isfinite([*start, *stop]).all():
-                ties.append(Tie(start, stop, contents.units.length(distance)))
+                is_blocked = blocked == "True"
+                text = contents.units.length(distance) + (" *" if is_blocked else "")
+                ties.append(Tie(start, stop, text, is_blocked))
     return ties
 
 
@@ -81,7 +90,8 @@ def draw_ties(pen: Pen, ties: list[Tie], view: View) -> None:
     """
     for tie in ties:
         start, end = view.to_page(np.array([tie.start_m, tie.end_m]))
-        pen.line(start, end, ink=COPPER.light, width_pt=0.45, dash_pt=(6.0, 1.5))
+        dash = BLOCKED_DASH if tie.is_blocked else TIE_DASH
+        pen.line(start, end, ink=COPPER.light, width_pt=0.45, dash_pt=dash)
 
 
 def tie_labels(ties: list[Tie], view: View, *, text_pt: float) -> list[Label]:

@@ -66,16 +66,36 @@ def draw_wires(pen: Pen, contents: Contents, view: View, *, text_pt: float, is_m
         if is_muted:
             pen.lines([part], ink=MUTED_WIRE, width_pt=0.06 * text_pt, is_round=True)
             continue
-        look = wire_ink(run_zones)
-        is_inferred = evidence == "inferred"
-        dash: tuple[float, ...] = (0.6 * text_pt, 0.5 * text_pt) if is_inferred else ()
-        if pen.is_monochrome and not is_inferred:
-            width *= 0.55
-            dash = black_dash(run_zones)
-        pen.lines([part], ink=look.ink.light, width_pt=width, dash_pt=dash, is_round=True)
-        if look.tracer and not pen.is_monochrome:
-            tracer_dash = tuple(0.6 * d for d in look.tracer_dash_px)
-            pen.lines([part], ink=WHITE, width_pt=0.35 * width, dash_pt=tracer_dash)
+        dash = (0.6 * text_pt, 0.5 * text_pt) if evidence == "inferred" else ()
+        draw_wire(pen, run_zones, part, width_pt=width, dash_pt=dash)
+
+
+def draw_wire(
+    pen: Pen, zones: str, path: Floats, *, width_pt: float, dash_pt: tuple[float, ...] = ()
+) -> None:
+    """Draw a piece of wire in the look of its zones: insulation and tracer, or a dash in black.
+
+    Parameters
+    ----------
+    pen : Pen
+    zones : str
+        Zone(s) that the wire serves.
+    path : array of shape (n, 2)
+        On the page.
+    width_pt : float
+        Width in colours; half of it where there is black ink only.
+    dash_pt : tuple of float, optional
+        Dash of the insulation; unbroken, or the zone's own in black, where not given.
+    """
+    if pen.is_monochrome:
+        dash_pt = dash_pt or black_dash(zones)
+        pen.lines([path], width_pt=0.5 * width_pt, dash_pt=dash_pt, is_round=True)
+        return
+    look = wire_ink(zones)
+    pen.lines([path], ink=look.ink.light, width_pt=width_pt, dash_pt=dash_pt, is_round=True)
+    if look.tracer:
+        tracer_dash = tuple(0.6 * d for d in look.tracer_dash_px)
+        pen.lines([path], ink=WHITE, width_pt=0.35 * width_pt, dash_pt=tracer_dash)
 
 
 def draw_hazards(pen: Pen, contents: Contents, view: View, *, text_pt: float) -> None:

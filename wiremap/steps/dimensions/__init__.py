@@ -12,11 +12,12 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from wiremap.draw.sight import find_blocked
 from wiremap.formulas.two_tape import cut_angles, sides
 from wiremap.model.cells import numbers
 from wiremap.model.findings import Finding
 from wiremap.model.tables import TIES
-from wiremap.steps.dimensions.sight import find_blocked, read_buildings
+from wiremap.steps.dimensions.buildings import read_buildings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,7 +56,8 @@ class Dimensions(NamedTuple):
     ties : DataFrame
         Layer ``ties``: one row a feature.
     findings : list of Finding
-        Features with fewer than two permanent references in tape reach, or with flat cut angles.
+        Features with fewer than two permanent references in tape reach, with flat cut angles, or
+        with a building before a reference.
     """
 
     ties: pd.DataFrame
@@ -107,7 +109,9 @@ def dimension_features(
        permanent references within ``tape_reach_m`` whose tapes cross nearest a right angle. A
        pair with both tapes clear of the base's buildings goes before all others, unless its cut
        angle is flat.
-    3. Where fewer than two are in reach, the nearest ones beyond it serve, with a finding.
+    3. Where fewer than two are in reach, the nearest ones beyond it serve, with a finding. So
+       does a pair with a building before it, which the columns ``blocked_a`` and ``blocked_b``
+       tell.
 
     Parameters
     ----------
@@ -172,6 +176,9 @@ def dimension_features(
     a, b, distances, measured = _measured(features, _read_tapes(placed, points), a, b, distances)
     cut = cut_angles(points.xy[a], points.xy[b], features.xy)
     side = sides(points.xy[a], points.xy[b], features.xy)
+    blocked_a, blocked_b = (
+        find_blocked(features.xy, points.xy[k], buildings) & ~measured for k in (a, b)
+    )
     table = pd.DataFrame(
         {
             "layer": features.layers,
@@ -183,10 +190,11 @@ def dimension_features(
             "side": np.where(side < 0, "right", "left"),
             "source": np.where(measured, "measured", "computed"),
             "cut_angle_deg": cut,
+            "blocked_a": blocked_a,
+            "blocked_b": blocked_b,
         }
     )
-    findings = _findings(features, distances, cut, measured, settings)
-    return Dimensions(TIES.conform(table), findings)
+    return Dimensions(TIES.conform(table), _findings(features, table, settings))
 
 
 def _features(devices: Mapping[str, gpd.GeoDataFrame]) -> Features:
@@ -327,29 +335,33 @@ def _too_few(references: int, features: int) -> Finding:
     return Finding("few-references", "references", message, advice)
 
 
-def _findings(
-    features: Features,
-    distances: Floats,
-    cut: Floats,
-    measured: NDArray[np.bool_],
-    settings: Settings,
-) -> list[Finding]:
-    """Report features out of tape reach of two references, or seen from them at a flat angle."""
+def _findings(features: Features, ties: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """Report ties beyond tape reach, at a flat angle, or through a building."""
     limits = settings.thresholds
-    far = (distances.max(axis=1) > limits.tape_reach_m) & ~measured
+    longest = ties[["distance_a_m", "distance_b_m"]].max(axis=1).to_numpy()
+    cut = ties["cut_angle_deg"].to_numpy()
+    far = (longest > limits.tape_reach_m) & (ties["source"] == "computed").to_numpy()
     flat = np.minimum(cut, 180 - cut) < limits.min_cut_angle_deg
+    blocked = ties[["blocked_a", "blocked_b"]].to_numpy()
     findings = []
-    for i in np.flatnonzero(far | flat):
+    for i in np.flatnonzero(far | flat | blocked.any(axis=1)):
         what = f"{NAMES[features.layers[i]]} {features.names[i]}"
         if far[i]:
             message = (
                 f"{what} has fewer than two permanent references within {limits.tape_reach_m:g} m;"
-                f" the ties given reach {distances[i].max():.1f} m."
+                f" the ties given reach {longest[i]:.1f} m."
             )
-        else:
+        elif flat[i]:
             message = (
                 f"{what}: the best pair of permanent references in reach crosses at {cut[i]:.0f}"
                 f" degrees, within {limits.min_cut_angle_deg:g} of a straight line."
+            )
+        else:
+            both = ties.loc[i, ["reference_a", "reference_b"]].to_numpy()
+            hidden = " and ".join(both[blocked[i]])
+            message = (
+                f"{what}: a building stands between it and {hidden}; the tie is computed and no"
+                " tape reaches along it."
             )
         x_m, y_m = features.xy[i]
         findings.append(

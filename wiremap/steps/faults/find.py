@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 import geopandas as gpd
 import numpy as np
@@ -13,6 +13,7 @@ from wiremap.formulas.bends import cut_corners_m
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import FaultKind, FaultStatus, Feature
 from wiremap.model.tables import FAULTS
+from wiremap.model.units import share_text
 from wiremap.steps.faults.coils import compare_coils
 from wiremap.steps.faults.judge import judge_run
 from wiremap.steps.faults.levels import Places, listen_along
@@ -252,12 +253,13 @@ def _find_computed(records: list[dict[str, object]]) -> list[Finding]:
             continue
         kind = str(record["kind"]).replace("_", " ")
         place = record["geometry"]
+        sure = share_text(cast("float", record["confidence"]))
         x, y = (place.x, place.y) if place is not None else (float("nan"),) * 2  # type: ignore[attr-defined]
         found.append(
             Finding(
                 "fault-found", str(record["fault"]),
                 f"run {record['run']}: {kind} near {record['chainage_m']:.1f} m,"
-                f" confidence {record['confidence']:.0%}; {record['evidence']}",
+                f" confidence {sure}; {record['evidence']}",
                 advice=str(record["dig"]), x_m=x, y_m=y,
             )
         )  # fmt: skip

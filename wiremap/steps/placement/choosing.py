@@ -92,8 +92,8 @@ def _disagreements(
     east, north = np.median(apart, axis=0)
     message = (
         f"{len(rows)} rows from here on have a position by {kind} that lies too far from the one"
-        f" used: {np.median(np.hypot(*apart.T)):.3f} m in the middle (east {east:.3f}, north"
-        f" {north:.3f}). A shift that all share comes from the datum or the CRS."
+        f" used: {np.median(np.hypot(*apart.T)):.3f} m in the middle (east {east:.3f} m, north"
+        f" {north:.3f} m). A shift that all share comes from the datum or the CRS."
     )
     return [row_finding("positions-disagree", frame, int(rows[0]), message)]
 

@@ -81,9 +81,9 @@ def _odd_one_out(grid: Floats, xy: Floats, variances: Floats) -> tuple[int, Simi
 def _bad_reference(name: str, grid: Floats, xy: Floats, fit: Similarity) -> Finding:
     off = xy - map_points(fit, grid[None])[0]
     message = (
-        f"Reference {name} lies {np.hypot(*off):.3f} m (east {off[0]:.3f}, north {off[1]:.3f})"
-        f" from where the other {fit.dof // 2 + 2} put its grid position ({grid[0]:g},"
-        f" {grid[1]:g}); it was left out of the site grid."
+        f"Reference {name} lies {np.hypot(*off):.3f} m (east {off[0]:.3f} m, north"
+        f" {off[1]:.3f} m) from where the other {fit.dof // 2 + 2} put its grid position"
+        f" ({grid[0]:g}, {grid[1]:g}); it was left out of the site grid."
     )
     return Finding(
         "grid-residual", str(name), message, column="grid_x", x_m=float(xy[0]), y_m=float(xy[1])
