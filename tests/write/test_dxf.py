@@ -305,3 +305,44 @@ def test_the_drawing_shows_when_it_is_rendered(demo, drawing, tmp_path):
     pixels = np.round(plt.imread(tmp_path / "drawing.png")[..., :3] * 255).astype(int)
     ink = RGB.from_hex(wire_ink("1").ink.light)
     assert np.abs(pixels - [ink.r, ink.g, ink.b]).sum(axis=2).min() == 0
+
+
+def text_box(entity):
+    """Where an unturned text stands, with letters 0.6 of their height wide."""
+    h, words = entity.dxf.height, entity.dxf.text
+    align, (x, y, _), _ = entity.get_placement()
+    width = 0.6 * h * len(words)
+    left = {"LEFT": x, "RIGHT": x - width}.get(align.name.rpartition("_")[2], x - width / 2)
+    low = y - h / 2 if align.name.startswith("MIDDLE") else y
+    return shapely.box(left, low, left + width, low + h)
+
+
+def overlaps(boxes):
+    """How many pairs of boxes share ground."""
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    return int((first < second).sum())
+
+
+def test_texts_do_not_cover_each_other(drawing):
+    """Twelve symbols stand within reach of each other's texts, and eight wires leave one box."""
+    seen = [
+        attribute
+        for block in drawing.modelspace().query("INSERT")
+        for attribute in block.attribs
+        if attribute.dxf.text and not attribute.is_invisible
+    ]
+    readings = list(on(drawing, "IRR-DEPTH", "TEXT"))
+
+    assert len(seen) > 40
+    assert len(readings) > 50
+    assert overlaps(np.array([text_box(entity) for entity in [*seen, *readings]])) == 0
+
+
+def test_a_text_without_a_free_place_is_kept(tmp_path):
+    """A hundred valves at one spot: each keeps its number, wherever it stands."""
+    layers = make_layers()
+    crowd = layers["valves"].iloc[[0] * 100].reset_index(drop=True)
+    crowd["valve"] = [f"V{n}" for n in range(100)]
+    blocks = on(draw(tmp_path, {"valves": crowd}), "IRR-VALVE", "INSERT")
+
+    assert {attributes(block)["VALVE"] for block in blocks} == set(crowd["valve"])

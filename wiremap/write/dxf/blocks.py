@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from wiremap.draw.styles import STYLES, SYMBOLS
+from wiremap.write.dxf.captions import LEADING, Caption
 from wiremap.write.dxf.sheet import Sheet, escape_text
 
 if TYPE_CHECKING:
@@ -34,15 +35,15 @@ class Device(NamedTuple):
         Attributes that are seen, from the top down.
     hidden : tuple of str
         Attributes that only a data extraction finds.
-    is_left : bool
-        Whether the attributes stand to the left, out of the way of those of other layers.
+    rank : int
+        Whose attributes are given a clear place first: the lower ones.
     """
 
     layer: str
     drawn_on: str
     shown: tuple[str, ...]
     hidden: tuple[str, ...] = ()
-    is_left: bool = False
+    rank: int = 5
 
 
 DEVICES = (
@@ -50,23 +51,26 @@ DEVICES = (
     Device("equipment", "equipment", ("label",), ("kind", "position_rms_m", "last_date")),
     Device(
         "splices", "splices", ("splice", "depth"),
-        ("run", "box", "position_rms_m", "last_date"),
+        ("run", "box", "position_rms_m", "last_date"), 3,
     ),
     Device(
         "faults", "faults", ("fault", "kind", "status"),
         ("run", "chainage_m", "chainage_low_m", "chainage_high_m", "confidence",
          "position_rms_m", "last_date"),
-        is_left=True,
+        rank=0,
     ),
-    Device("controllers", "controllers", ("controller",), ("position_rms_m", "last_date")),
+    Device("controllers", "controllers", ("controller",), ("position_rms_m", "last_date"), 1),
     Device(
         "valves", "valves", ("valve", "zone", "depth"),
-        ("controller", "run", "box", "zone_status", "position_rms_m", "last_date"),
+        ("controller", "run", "box", "zone_status", "position_rms_m", "last_date"), 2,
     ),
 )  # fmt: skip
 """Layers drawn as blocks, from the bottom up."""
 
-_READING = "WIREMAP_DEPTH"
+_READING, _RING = "WIREMAP_DEPTH", 0.15
+
+THROUGH = ", computed through a building"
+"""What is said of a tie that no tape reaches along."""
 
 _TIED = {"splices": "splice", "faults": "fault", "controllers": "controller", "valves": "valve"}
 _TIE_TAGS = ("tie_a", "tie_b", "tie_side", "tie_source")
@@ -85,7 +89,7 @@ def add_blocks(drawing: Any, *, height: float) -> None:
         for kind in ("", *_kinds(device)):
             _add_block(drawing, device, height, kind=kind)
     ring = drawing.blocks.new(_READING)
-    ring.add_circle((0, 0), radius=0.15 * height, dxfattribs={"layer": "0"})
+    ring.add_circle((0, 0), radius=_RING * height, dxfattribs={"layer": "0"})
 
 
 def _kinds(device: Device) -> tuple[str, ...]:
@@ -120,9 +124,8 @@ def _add_tags(block: Any, device: Device, height: float) -> None:
     """Define the attributes of a block: those seen stand beside it, one below the other."""
     from ezdxf.enums import TextEntityAlignment
 
-    step = 1.4 * height
-    x = (-1.5 if device.is_left else 1.5) * SYMBOL_SIZE * height
-    align = TextEntityAlignment.RIGHT if device.is_left else TextEntityAlignment.LEFT
+    step = LEADING * height
+    x = 1.5 * SYMBOL_SIZE * height
     top = step * (len(device.shown) - 1) / 2 - height / 2
     for number, tag in enumerate(_tags(device)):
         is_shown = number < len(device.shown)
@@ -133,7 +136,7 @@ def _add_tags(block: Any, device: Device, height: float) -> None:
         }
         at = (x, top - number * step if is_shown else top)
         attribute = block.add_attdef(tag.upper(), height=height, dxfattribs=looks)
-        attribute.set_placement(at, align=align)
+        attribute.set_placement(at, align=TextEntityAlignment.LEFT)
 
 
 _INVISIBLE = 1  # bit of the attribute's flags (DXF reference, ATTRIB group 70)
@@ -143,14 +146,20 @@ def _tags(device: Device) -> tuple[str, ...]:
     return device.shown + device.hidden + (_TIE_TAGS if device.layer in _TIED else ())
 
 
-def insert_devices(sheet: Sheet, layers: Mapping[str, pd.DataFrame]) -> None:
+def insert_devices(sheet: Sheet, layers: Mapping[str, pd.DataFrame]) -> list[Caption]:
     """Insert a block for each device and control point.
 
     Parameters
     ----------
     sheet : Sheet
     layers : mapping of str to DataFrame
+
+    Returns
+    -------
+    list of Caption
+        What is seen beside each.
     """
+    captions = []
     ties = _tie_texts(sheet, layers["ties"])
     for device in DEVICES:
         frame = layers[device.layer]
@@ -160,10 +169,11 @@ def insert_devices(sheet: Sheet, layers: Mapping[str, pd.DataFrame]) -> None:
             column = frame[_TIED[device.layer]].astype(object).tolist()
             found = [ties.get((device.layer, str(name)), ("",) * len(_TIE_TAGS)) for name in column]
             cells |= dict(zip(_TIE_TAGS, zip(*found, strict=True), strict=True)) if found else {}
-        _insert(sheet, frame, names, cells, layer=getattr(sheet.names, device.drawn_on))
+        captions += _insert(sheet, frame, names, cells, device)
+    return captions
 
 
-def insert_readings(sheet: Sheet, readings: pd.DataFrame) -> None:
+def insert_readings(sheet: Sheet, readings: pd.DataFrame) -> list[Caption]:
     """Draw a small ring for each depth reading, with the depth as text to its left.
 
     Text, not attributes: a property may have tens of thousands of readings.
@@ -172,18 +182,28 @@ def insert_readings(sheet: Sheet, readings: pd.DataFrame) -> None:
     ----------
     sheet : Sheet
     readings : GeoDataFrame, layer ``depth_readings``
+
+    Returns
+    -------
+    list of Caption
+        The depths.
     """
     from ezdxf.enums import TextEntityAlignment
 
     attributes = {"layer": sheet.names.depths}
-    rows = zip(*_places(readings), _depth_texts(readings, sheet), strict=True)
-    for x, y, text in rows:
+    runs = readings["run"].astype(object).tolist()
+    captions = []
+    rows = zip(*_places(readings), _depth_texts(readings, sheet), runs, strict=True)
+    for x, y, text, run in rows:
         if not text or x != x:  # noqa: PLR0124 - NaN: no position
             continue
         sheet.space.add_blockref(_READING, (x, y), dxfattribs=attributes)
         words = sheet.space.add_text(text, height=0.5 * sheet.height, dxfattribs=attributes)
         at = (x - 0.4 * sheet.height, y - 0.25 * sheet.height)
         words.set_placement(at, align=TextEntityAlignment.RIGHT)
+        ring, half = _RING * sheet.height, 0.5 * sheet.height
+        captions.append(Caption((words,), (x, y), half, ring, rank=9, owner=str(run), rings=7))
+    return captions
 
 
 def _places(frame: pd.DataFrame) -> tuple[list[float], list[float]]:
@@ -210,9 +230,11 @@ def _insert(
     frame: pd.DataFrame,
     names: Sequence[str],
     cells: Mapping[str, Sequence[str]],
-    *,
-    layer: str,
-) -> None:
+    device: Device,
+) -> list[Caption]:
+    """Insert the blocks of one layer and return the captions beside them."""
+    layer = getattr(sheet.names, device.drawn_on)
+    captions = []
     tags = [tag.upper() for tag in cells]
     rows = zip(*cells.values(), strict=True)
     for name, x, y, row in zip(names, *_places(frame), rows, strict=True):
@@ -222,6 +244,10 @@ def _insert(
         block.add_auto_attribs(dict(zip(tags, row, strict=True)))
         for attribute in block.attribs:
             attribute.dxf.layer = layer
+        seen = tuple(a for a in block.attribs if a.dxf.text and not a.is_invisible)
+        half = SYMBOL_SIZE * sheet.height
+        captions.append(Caption(seen, (x, y), sheet.height, half, device.rank))
+    return captions
 
 
 def _cells(sheet: Sheet, frame: pd.DataFrame, device: Device) -> dict[str, Sequence[str]]:
@@ -260,13 +286,13 @@ def _depth_texts(frame: pd.DataFrame, sheet: Sheet, *, unit: str = "") -> list[s
 def _tie_texts(sheet: Sheet, ties: pd.DataFrame) -> dict[tuple[str, str], tuple[str, ...]]:
     """Return the texts of the tie attributes by layer and name of the feature."""
     texts: dict[tuple[str, str], tuple[str, ...]] = {}
-    columns = ("layer", "feature_id", "reference_a", "distance_a_m", "reference_b",
-               "distance_b_m", "side", "source")  # fmt: skip
+    columns = ("layer", "feature_id", "reference_a", "distance_a_m", "blocked_a", "reference_b",
+               "distance_b_m", "blocked_b", "side", "source")  # fmt: skip
     rows = zip(*(ties[name].astype(object).tolist() for name in columns), strict=True)
-    for layer, name, a, a_m, b, b_m, side, source in rows:
+    for layer, name, a, a_m, a_hidden, b, b_m, b_hidden, side, source in rows:
         texts[str(layer), str(name)] = (
-            escape_text(f"{sheet.length(a_m)} from {a}"),
-            escape_text(f"{sheet.length(b_m)} from {b}"),
+            escape_text(f"{sheet.length(a_m)} from {a}{THROUGH if a_hidden is True else ''}"),
+            escape_text(f"{sheet.length(b_m)} from {b}{THROUGH if b_hidden is True else ''}"),
             escape_text(side),
             escape_text(source),
         )

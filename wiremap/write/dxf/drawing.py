@@ -14,7 +14,8 @@ from wiremap.model.settings import CadLayers
 from wiremap.model.tables import LAYERS
 from wiremap.model.units import METRES_PER_UNIT
 from wiremap.plugins import Writer
-from wiremap.write.dxf.blocks import add_blocks, insert_devices, insert_readings
+from wiremap.write.dxf.blocks import THROUGH, add_blocks, insert_devices, insert_readings
+from wiremap.write.dxf.captions import Caption, settle_captions
 from wiremap.write.dxf.notes import add_notes
 from wiremap.write.dxf.saving import save_drawing
 from wiremap.write.dxf.sheet import Sheet, draw_shapes, draw_text
@@ -96,10 +97,11 @@ def write_dxf(
     for kind, rows in base:
         draw_shapes(sheet, _shapes(rows), layer=getattr(sheet.names, f"base_{kind}"))
     draw_shapes(sheet, _shapes(known["dig_buffer"]), layer=sheet.names.dig_buffer)
-    _draw_wires(sheet, known, settings)
+    captions = _draw_wires(sheet, known, settings)
     add_blocks(drawing, height=sheet.height)
-    insert_readings(sheet, known["depth_readings"])
-    insert_devices(sheet, known)
+    captions += insert_readings(sheet, known["depth_readings"])
+    captions += insert_devices(sheet, known)
+    settle_captions(sheet, captions, known["wire_runs"])
     _draw_ties(sheet, known)
     extent = _extent([*known.values(), *(rows for _, rows in base)])
     add_notes(sheet, known, context=context, corner=(extent[0], extent[1]))
@@ -182,8 +184,13 @@ def _sheet(drawing: Any, settings: Settings, frame: Frame) -> Sheet:
     )
 
 
-def _draw_wires(sheet: Sheet, layers: Mapping[str, pd.DataFrame], settings: Settings) -> None:
-    """Draw each run as one polyline in plan, over the marks of its doubtful stretches."""
+def _draw_wires(
+    sheet: Sheet, layers: Mapping[str, pd.DataFrame], settings: Settings
+) -> list[Caption]:
+    """Draw each run as one polyline in plan, over the marks of its doubtful stretches.
+
+    Returns their names, each on its wire.
+    """
     segments, names = layers["wire_segments"], sheet.names
     shallow = shallow_stretches(segments, min_cover_m=settings.advisory.min_cover_m)
     inferred = inferred_stretches(segments)
@@ -191,13 +198,16 @@ def _draw_wires(sheet: Sheet, layers: Mapping[str, pd.DataFrame], settings: Sett
     draw_shapes(sheet, inferred.lines, layer=names.inferred, width=0.5 * sheet.height)
     runs = layers["wire_runs"]
     columns = (runs[name].tolist() for name in ("run", "zones"))
+    captions = []
     for run, zones, line in zip(*columns, _shapes(runs), strict=True):
         if line is None or line.is_empty:
             continue
         color = wire_ink(plain_text(zones)).ink.light
         draw_shapes(sheet, np.array([line]), layer=names.wires, color=color)
         _draw_in_space(sheet, line)
-        _name_run(sheet, line, f"{plain_text(run)}  zone {plain_text(zones) or 'not known'}")
+        text = f"{plain_text(run)}  zone {plain_text(zones) or 'not known'}"
+        captions.append(_name_run(sheet, line, text, run=run))
+    return captions
 
 
 def _draw_in_space(sheet: Sheet, line: Any) -> None:
@@ -210,39 +220,54 @@ def _draw_in_space(sheet: Sheet, line: Any) -> None:
             sheet.space.add_polyline3d(points, dxfattribs={"layer": sheet.names.wires_3d})
 
 
-_LABEL_AT = 0.75  # of the run's length: runs of a shared trench have parted by then
+_NAME_AT = (0.75, 0.68, 0.82, 0.6, 0.9, 0.52, 0.44, 0.36, 0.28, 0.2)
+"""Where a run's name may stand, shares of its length, the best first: runs of a shared trench have
+parted by then."""
 
 
-def _name_run(sheet: Sheet, line: Any, text: str) -> None:
-    """Write a run's name along its wire."""
+def _name_run(sheet: Sheet, line: Any, text: str, *, run: str) -> Caption:
+    """Write a run's name along its wire, and return it with the other places it may have."""
     import shapely
 
     plan = shapely.get_parts(shapely.force_2d(line))[-1]
-    ends = shapely.line_interpolate_point(
-        plan, _LABEL_AT + np.array([-0.02, 0.02]), normalized=True
+    shares = np.array(_NAME_AT)
+    before, after = (
+        shapely.get_coordinates(shapely.line_interpolate_point(plan, shares + by, normalized=True))
+        for by in (-0.02, 0.02)
     )
-    (x0, y0), (x1, y1) = shapely.get_coordinates(ends)
-    angle = (np.degrees(np.arctan2(y1 - y0, x1 - x0)) + 90) % 180 - 90  # reads from below
-    at = ((x0 + x1) / 2, (y0 + y1) / 2)
-    draw_text(sheet, text, at=at, layer=sheet.names.wires, angle_deg=float(angle))
+    along = after - before
+    angle = np.degrees(np.arctan2(along[:, 1], along[:, 0]))
+    angle = (angle + 90) % 180 - 90  # reads from below
+    upright = np.radians(angle + 90)
+    above = 0.8 * sheet.height * np.column_stack([np.cos(upright), np.sin(upright)])
+    middle = (before + after) / 2
+    spots = np.column_stack([np.vstack([middle + above, middle - above]), np.tile(angle, 2)])
+    spots = spots.reshape(2, -1, 3).swapaxes(0, 1).reshape(-1, 3)  # above, then below
+    entity = draw_text(
+        sheet, text, at=(float(middle[0, 0]), float(middle[0, 1])), layer=sheet.names.wires,
+        angle_deg=float(angle[0]),
+    )  # fmt: skip
+    return Caption((entity,), (0.0, 0.0), sheet.height, 0.0, rank=4, spots=spots, owner=run)
 
 
 def _draw_ties(sheet: Sheet, layers: Mapping[str, pd.DataFrame]) -> None:
     """Draw each tie as two lines with their distances, on a layer that is switched off."""
     places = _places(layers)
     ties = layers["ties"]
-    columns = ("layer", "feature_id", "reference_a", "distance_a_m", "reference_b", "distance_b_m")
+    columns = ("layer", "feature_id", "reference_a", "distance_a_m", "blocked_a", "reference_b",
+               "distance_b_m", "blocked_b")  # fmt: skip
     rows = zip(*(ties[name].astype(object).tolist() for name in columns), strict=True)
-    for layer, name, a, a_m, b, b_m in rows:
+    for layer, name, *both in rows:
         end = places.get((str(layer), str(name)))
-        for reference, distance_m in ((a, a_m), (b, b_m)):
+        for reference, distance_m, blocked in (both[:3], both[3:]):
             start = places.get(("references", str(reference)))
             if start is None or end is None:
                 continue
             attributes = {"layer": sheet.names.ties}
             sheet.space.add_line(start, end, dxfattribs=attributes)
             middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-            draw_text(sheet, sheet.length(distance_m), at=middle, layer=sheet.names.ties, size=0.6)
+            text = sheet.length(distance_m) + (THROUGH if blocked is True else "")
+            draw_text(sheet, text, at=middle, layer=sheet.names.ties, size=0.6)
 
 
 _NAMED_BY = {

@@ -76,7 +76,7 @@ def draw_text(
     layer: str,
     angle_deg: float | None = None,
     size: float = 1.0,
-) -> None:
+) -> Any:
     """Write one line of text into the drawing.
 
     Parameters
@@ -93,6 +93,11 @@ def draw_text(
         Anticlockwise from the x axis.
     size : float, default 1
         Multiple of the drawing's text height.
+
+    Returns
+    -------
+    Text
+        The entity.
     """
     from ezdxf.enums import TextEntityAlignment
 
@@ -105,6 +110,7 @@ def draw_text(
     is_turned = angle_deg is not None
     align = TextEntityAlignment.BOTTOM_CENTER if is_turned else TextEntityAlignment.LEFT
     entity.set_placement(at, align=align)
+    return entity
 
 
 def draw_shapes(
