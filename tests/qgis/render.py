@@ -30,6 +30,13 @@ for name in names:
             e for e in (rule.filter().parserErrorString() for rule in rules if rule.filter()) if e
         ],
         "is_labelled": layer.labelsEnabled(),
+        "columns": layer.fields().names(),
+        "hidden": [c.name for c in layer.attributeTableConfig().columns() if c.hidden],
+        "not_in_form": [
+            field.name()
+            for i, field in enumerate(layer.fields())
+            if layer.editorWidgetSetup(i).type() == "Hidden"
+        ],
     }
     layers.append(layer)
 view = QgsMapSettings()

@@ -55,6 +55,18 @@ def render(package, picture, environment, *names):
     return json.loads(done.stdout.splitlines()[-1])
 
 
+def test_columns_that_nothing_fills_are_out_of_sight(demo, tmp_path, environment):
+    """The locates carry every column of the contract; the demo fills about half of them."""
+    (package,) = demo.write(tmp_path / "out", formats=["geopackage"])
+    told = render(package, tmp_path / "map.png", environment, "locates")["locates"]
+
+    assert set(told["hidden"]) == set(told["not_in_form"]) < set(told["columns"])
+    assert {"point", "feature", "run", "position_rms_m"} <= set(told["columns"]) - set(
+        told["hidden"]
+    )
+    assert len(told["hidden"]) > 20
+
+
 def test_the_package_opens_styled_and_labelled(demo, tmp_path, environment):
     """Every drawn layer finds its style; every rule is an expression that QGIS understands."""
     (package,) = demo.write(tmp_path / "out", formats=["geopackage"])

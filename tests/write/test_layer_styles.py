@@ -148,3 +148,29 @@ def test_a_symbol_that_is_left_open_has_no_fill():
     root = ET.fromstring(write_sld("rings", [Rule(style)], symbol_type="marker"))
     assert root.find(".//{http://www.opengis.net/se}Stroke") is not None
     assert root.find(".//{http://www.opengis.net/se}Fill") is None
+
+
+def test_columns_that_no_row_fills_are_left_out_of_table_and_form(tmp_path):
+    """They stay in the package; a desktop GIS shows the others."""
+    valves = make_layers()["valves"].assign(box=None, zone_status="")
+    path = write(tmp_path, {"valves": valves})
+    root = read_qml(path, "valves")
+    stored = {row[1] for row in query(path, "PRAGMA table_info(valves)")}
+    hidden = {c.get("name") for c in root.iter("column") if c.get("hidden") == "1"}
+    form = {
+        f.get("name") for f in root.iter("field") if f.find("editWidget").get("type") == "Hidden"
+    }
+    filled = {
+        name for name in stored
+        if query(path, f'SELECT 1 FROM valves WHERE "{name}" <> \'\' LIMIT 1')
+    }  # fmt: skip
+
+    assert {"box", "zone_status"} <= hidden == form
+    assert hidden == stored - filled
+    assert "valve" in filled
+
+
+def test_a_layer_without_rows_hides_nothing(tmp_path):
+    """What is going to be written into it is not known yet."""
+    path = write(tmp_path, {"valves": make_layers()["valves"].iloc[:0]})
+    assert not list(read_qml(path, "valves").iter("column"))

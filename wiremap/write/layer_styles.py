@@ -55,11 +55,31 @@ def add_layer_styles(
         " update_time) VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', '',"
         " coalesce(?, strftime('%Y-%m-%dT%H:%M:%fZ','now')))",
         [
-            (*_style_row(table, column, geometry, _zones(db, table), min_cover_m), timestamp)
-            for table, column, geometry in layers
-            if table in GIS_STYLES
+            (
+                *_style_row(*layer, _zones(db, layer[0]), _unused(db, *layer[:2]), min_cover_m),
+                timestamp,
+            )
+            for layer in layers
+            if layer[0] in GIS_STYLES
         ],
     )
+
+
+def _unused(db: sqlite3.Connection, layer: str, geometry_column: str) -> tuple[str, ...]:
+    """Return the columns that no row of a layer fills; none for a layer without rows.
+
+    They stay in the package, since every package has the same columns; only table and form of a
+    desktop GIS leave them out until they are asked for.
+    """
+    columns = [row[1] for row in db.execute(f"PRAGMA table_info({_quoted(layer)})")]
+    columns = [name for name in columns if name != geometry_column]
+    counts = ", ".join(f"count(nullif({_quoted(name)}, ''))" for name in columns)
+    rows, *filled = db.execute(f"SELECT count(*), {counts} FROM {_quoted(layer)}").fetchone()  # noqa: S608
+    return tuple(n for n, count in zip(columns, filled, strict=True) if rows and not count)
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
 
 
 def _zones(db: sqlite3.Connection, layer: str) -> tuple[str, ...]:
@@ -72,12 +92,17 @@ def _zones(db: sqlite3.Connection, layer: str) -> tuple[str, ...]:
 
 @lru_cache(maxsize=64)
 def _style_row(
-    layer: str, column: str, geometry: str, zones: tuple[str, ...], min_cover_m: float
+    layer: str,
+    column: str,
+    geometry: str,
+    zones: tuple[str, ...],
+    unused: tuple[str, ...],
+    min_cover_m: float,
 ) -> tuple[str, ...]:
-    """Return a layer's row; most layers have the same one in every package."""
+    """Return a layer's row; many layers have the same one in one package after the other."""
     rules = layer_rules(layer, zones=zones, min_cover_m=min_cover_m)
     symbol_type = _symbol_type(geometry)
-    qml = write_qml(rules, symbol_type=symbol_type, label=LABELS.get(layer))
+    qml = write_qml(rules, symbol_type=symbol_type, label=LABELS.get(layer), hidden=unused)
     sld = write_sld(layer, rules, symbol_type=symbol_type)
     label = GIS_STYLES[layer].label
     return (layer, column, label[:_STYLE_NAME_LENGTH], qml, sld, label)

@@ -19,7 +19,13 @@ _PLACEMENTS = {"marker": "6", "line": "2", "fill": "7"}  # round a point, along,
 _DOCTYPE = "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
 
 
-def write_qml(rules: Sequence[Rule], *, symbol_type: str, label: Label | None = None) -> str:
+def write_qml(
+    rules: Sequence[Rule],
+    *,
+    symbol_type: str,
+    label: Label | None = None,
+    hidden: Sequence[str] = (),
+) -> str:
     """Return a layer's style as QML.
 
     Parameters
@@ -30,6 +36,8 @@ def write_qml(rules: Sequence[Rule], *, symbol_type: str, label: Label | None = 
         ``marker``, ``line`` or ``fill``.
     label : Label, optional
         No labels where not given.
+    hidden : sequence of str
+        Columns that table and form leave out until they are asked for.
 
     Returns
     -------
@@ -37,7 +45,7 @@ def write_qml(rules: Sequence[Rule], *, symbol_type: str, label: Label | None = 
         Well-formed XML.
     """
     root = ET.Element(
-        "qgis", version="3.22.0", styleCategories="Symbology|Labeling",
+        "qgis", version="3.22.0", styleCategories="Symbology|Labeling|AttributeTable|Forms",
         labelsEnabled="1" if label else "0",
     )  # fmt: skip
     renderer = ET.SubElement(
@@ -54,6 +62,7 @@ def write_qml(rules: Sequence[Rule], *, symbol_type: str, label: Label | None = 
         _add_symbol(symbols, rule, number, symbol_type)
     if label:
         _add_labels(root, label, symbol_type)
+    _hide_columns(root, hidden)
     ET.SubElement(root, "layerGeometryType").text = _GEOMETRY_NUMBERS[symbol_type]
     return _DOCTYPE + ET.tostring(root, encoding="unicode")
 
@@ -84,6 +93,17 @@ def _literal(value: str | float) -> str:
         escaped = value.replace("\\", "\\\\").replace("'", "''")
         return f"'{escaped}'"
     return f"{value:g}"
+
+
+def _hide_columns(root: ET.Element, names: Sequence[str]) -> None:
+    """Leave columns out of the attribute table and of the form."""
+    fields = ET.SubElement(root, "fieldConfiguration")
+    columns = ET.SubElement(ET.SubElement(root, "attributetableconfig"), "columns")
+    for name in names:
+        field = ET.SubElement(fields, "field", name=name)
+        widget = ET.SubElement(field, "editWidget", type="Hidden")
+        ET.SubElement(ET.SubElement(widget, "config"), "Option")
+        ET.SubElement(columns, "column", type="field", name=name, hidden="1", width="-1")
 
 
 def _add_symbol(symbols: ET.Element, rule: Rule, number: int, symbol_type: str) -> None:
