@@ -44,6 +44,7 @@ html_theme = "furo"
 html_title = f"wiremap {release}"
 html_static_path = ["_static"]
 html_css_files = ["site.css"]
+html_js_files = ["access.js"]
 html_show_sourcelink = False
 html_show_sphinx = False
 html_copy_source = False
