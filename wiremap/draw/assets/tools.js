@@ -166,8 +166,8 @@
       W.el("path", { class: "wm-tape", d: "M1.5 6.5h" + Math.round(wf) + "v11H1.5zM1.5 17.5h" +
         Math.round(wm) + "v11H1.5z" }),
       W.el("path", { class: "wm-tape-marks", d: marks(wf, 10, 7, 14) + marks(wm, 10, 28, 21) }),
-      W.el("text", { x: wf + 6, y: 16 }, feet + " ft"),
-      W.el("text", { x: wm + 6, y: 29 }, metres + " m")));
+      W.el("text", { x: wf + 6, y: 14 }, feet + " ft"),
+      W.el("text", { x: wm + 6, y: 27 }, metres + " m")));
     };
     site.map.on("zoomend moveend resize", draw);
     draw();

@@ -155,6 +155,8 @@ def _symbol_drawer(mark: Mark, text_pt: float) -> Callable[[Pen, float, float, f
 
 
 def _line_entries(contents: Contents, text_pt: float, has_ties: bool) -> list[_Entry]:  # noqa: FBT001
+    band = _Entry(_band_drawer(STYLES["dig_buffer"], text_pt), "Dig by hand: advisory band")
+    bands = [band] if contents.band else []
     if has_ties:
         ties = [
             ("Tie, with its distance", TIE_DASH),
@@ -165,6 +167,7 @@ def _line_entries(contents: Contents, text_pt: float, has_ties: bool) -> list[_E
         return [
             *(_Entry(_line_drawer(COPPER.light, 0.45, dash), label) for label, dash in shown),
             _Entry(_line_drawer(MUTED_WIRE, 0.06 * text_pt, ()), "Wire"),
+            *bands,
         ]
     entries = []
     if any(wire_ink(zones) == SHARED_WIRE for zones in contents.wires.zones):
@@ -184,10 +187,7 @@ def _line_entries(contents: Contents, text_pt: float, has_ties: bool) -> list[_E
         )
     if len(contents.layer("faults")):
         entries.append(_Entry(_interval_drawer(text_pt), "A fault lies here, 95 % sure"))
-    if contents.band:
-        entries.append(
-            _Entry(_band_drawer(STYLES["dig_buffer"], text_pt), "Dig by hand: advisory band")
-        )
+    entries += bands
     if len(contents.route.run):
         units = contents.units
         label = (
