@@ -32,6 +32,13 @@ def lonlat(xy: tuple[float, float]) -> dict[str, str]:
     return {"lon": f"{lon:.8f}", "lat": f"{lat:.8f}"}
 
 
+def move(rows: list[dict[str, object]], east_deg: float, north_deg: float) -> None:
+    """Move a property off the others, as they would lie side by side in a portfolio."""
+    for row in rows:
+        row["lon"] = f"{float(str(row['lon'])) + east_deg:.9f}"
+        row["lat"] = f"{float(str(row['lat'])) + north_deg:.9f}"
+
+
 def write_base(path: Path, shapes: list[tuple[str, str, list[tuple[float, float]]]]) -> None:
     """Write property line, buildings and hardscape as GeoJSON."""
     features = []
@@ -177,6 +184,7 @@ def make_messy(folder: Path) -> None:
     )  # fmt: skip
     made = simulate(scenario)
     rows = made.locates
+    move(rows, -0.004, 0.002)
     for row in rows:
         row["note"] = "Fühler nachgestellt" if row["point"] == "W5-004" else ""
     by_point = {row["point"]: row for row in rows}
@@ -213,6 +221,7 @@ def make_state_plane(folder: Path) -> None:
     made = simulate(scenario)
     to_feet = Transformer.from_crs(CRS, "EPSG:2267", always_xy=True)
     foot = 1200 / 3937
+    move(made.locates, 0.003, -0.002)
     rows = []
     for row in made.locates:
         lon, lat = float(row.pop("lon")), float(row.pop("lat"))
@@ -246,6 +255,7 @@ def make_large(folder: Path) -> None:
         faults=((17, "break", 1.0), (42, "leak", 0.5)),
     )  # fmt: skip
     made: Simulated = simulate(scenario)
+    move(made.locates, 0.004, 0.003)
     folder.mkdir(parents=True, exist_ok=True)
     _write_csv(folder / "locates.csv", made.locates)
     _write_csv(folder / "zones.csv", made.zones)
