@@ -24,7 +24,7 @@ _STYLE = """<style>
 :root{color-scheme:light dark;--error:#b3261e;--warning:#9a6700;--note:#0b5cad;--none:#2f6b3a}
 @media (prefers-color-scheme:dark){:root{--error:#ff8a80;--warning:#f0c050;--note:#82b6f5;
 --none:#8fd19e}}
-body{margin:0;font:16px/1.4 system-ui,sans-serif}
+body{margin:0;background:Canvas;color:CanvasText;font:16px/1.4 system-ui,sans-serif}
 header,main{padding:.5rem 1rem}
 h1{font-size:1.4rem;margin:.25rem 0}
 #map{height:60vh;background:Canvas}
