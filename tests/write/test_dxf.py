@@ -346,3 +346,9 @@ def test_a_text_without_a_free_place_is_kept(tmp_path):
     blocks = on(draw(tmp_path, {"valves": crowd}), "IRR-VALVE", "INSERT")
 
     assert {attributes(block)["VALVE"] for block in blocks} == set(crowd["valve"])
+
+
+def test_a_fault_is_named_in_words(demo, drawing):
+    """The plan says open end, not open_end."""
+    told = {attributes(block)["KIND"] for block in on(drawing, "IRR-FAULT", "INSERT")}
+    assert told == {"break", "leak", "open end"}

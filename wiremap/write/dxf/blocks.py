@@ -269,6 +269,8 @@ def _texts(sheet: Sheet, frame: pd.DataFrame, tag: str) -> list[str]:
         return [sheet.length(value) for value in numbers.tolist()]
     if tag == "zone":
         return [f"zone {text}" if (text := escape_text(value)) else "" for value in values]
+    if tag == "kind":
+        return [escape_text(value).replace("_", " ") for value in values]
     return [escape_text(value) for value in values]
 
 
