@@ -150,3 +150,18 @@ def test_grid_positions_name_their_unit():
     """Beside feet and inches a bare easting would be read as feet."""
     titles = [column.title for column in _tables()["Routing of the wires"].columns]
     assert titles[-2:] == ["Easting, m", "Northing, m"]
+
+
+@pytest.mark.parametrize(("severity", "rows"), [("warning", 7), ("error", 40)])
+def test_many_findings_of_one_kind_are_named_in_one_row(severity, rows):
+    """Forty weak ties are no forty lines of a drawing; every error is."""
+    found = pd.DataFrame(
+        {"severity": severity, "code": "weak-tie", "subject": [f"P{n}" for n in range(40)],
+         "message": [f"tape {n}" for n in range(40)], "advice": ""}
+    )  # fmt: skip
+    table = _tables({"findings": found})["Findings"]
+    words = " ".join(" ".join(row) for row in table.rows)
+
+    assert len(table.rows) == rows
+    assert all(f"P{n}" in words for n in range(40))
+    assert ("34 more" in words) is (severity == "warning")

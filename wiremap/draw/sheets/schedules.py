@@ -17,11 +17,16 @@ from wiremap.model.kinds import EQUIPMENT
 from wiremap.model.units import share_text
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiremap.draw.sheets.contents import Contents
     from wiremap.draw.sheets.measures import Units
 
 _SHOWN_ELSEWHERE = ("fault-found", "not-surveyed", "crs-chosen", "accuracy-statement")
 _OF_FILES = ("read-note", "guessed-column", "unmapped-column")
+
+MOST_OF_A_KIND = 6
+"""Findings of one kind that are spelled out (project choice); more are named in one row."""
 
 MOST_ROWS = 6000
 """Rows of one table that are printed; the layers hold them all."""
@@ -316,15 +321,36 @@ def finding_table(contents: Contents, *, text_pt: float) -> Table:
     """
     frame = contents.layer("findings")
     names = [texts(frame, c) for c in ("severity", "code", "subject", "message", "advice")]
-    rows = tuple(
+    rows = [
         (severity, code, subject, contents.units.sentence(message), advice)
         for severity, code, subject, message, advice in zip(*names, strict=True)
         if code not in {*_SHOWN_ELSEWHERE, *_OF_FILES}
-    )
+    ]
     columns = (
         Column("Severity"), Column("Code"), Column("Subject"), Column("Found", is_prose=True),
         Column("What to do", is_prose=True),
     )  # fmt: skip
     of_files = sum(code in _OF_FILES for code in names[1])
     note = f"{of_files} more, on how the field files were read: findings.csv." if of_files else ""
-    return Table("Findings", columns, rows, text_pt, note)
+    return Table("Findings", columns, tuple(_gather(rows)), text_pt, note)
+
+
+def _gather(rows: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """Return findings with the many of one kind, unless they are errors, named in one row."""
+    kept: list[tuple[str, ...]] = []
+    alike: dict[str, list[str]] = {}
+    place: dict[str, int] = {}
+    for row in rows:
+        severity, code, subject = row[:3]
+        alike.setdefault(code, []).append(subject)
+        if severity == "error" or len(alike[code]) <= MOST_OF_A_KIND:
+            kept.append(row)
+        elif code not in place:
+            place[code] = len(kept)
+            kept.append(row)
+    for code, at in place.items():
+        others = alike[code][MOST_OF_A_KIND:]
+        severity, _, _, _, advice = kept[at]
+        if len(others) > 1:
+            kept[at] = (severity, code, f"{len(others)} more", ", ".join(others), advice)
+    return kept
