@@ -416,6 +416,21 @@ def test_the_words_of_a_fault_speak_the_readers_unit(open_map, garden):
     assert opened.script("return wiremap.percent(0.9994)") == "over 99 %"
 
 
+def test_findings_speak_the_readers_unit(open_map, tmp_path):
+    """Found and advice, in the list and on the card; 20.8 m are 68.2 ft."""
+    made = make_layers(2)
+    made.layers["findings"][["message", "advice"]] = "Open first at 20.8 m."
+    path = tmp_path / "found.html"
+    draw_map(made.layers, **made.arguments()).save(path)
+    opened = open_map(path)
+    opened.page.click("#wm-tab-findings")
+    listed = opened.page.locator(".wm-findings li").first.inner_text()
+    opened.page.click("text=Show on map >> nth=0")
+
+    assert listed.count("68.2 ft") == 2
+    assert opened.page.inner_text(".wm-card").count("68.2 ft") == 2
+
+
 def test_the_legend_names_only_what_is_drawn(open_map, garden):
     """A line for inferred wire where none is inferred sends the reader looking for it."""
     opened = open_map(garden)

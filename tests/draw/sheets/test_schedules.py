@@ -140,8 +140,10 @@ def test_how_files_were_read_is_left_to_the_list_of_findings():
         {"severity": ["warning", "note"], "code": ["shallow-cover", "read-note"],
          "subject": ["W1", "locates.csv"], "message": ["cover", "Decimal comma."], "advice": ""}
     )  # fmt: skip
+    found["advice"] = "Dig at 0.3 m."
     table = _tables({"findings": found})["Findings"]
 
+    assert [row[-1] for row in table.rows] == ["Dig at 12 in."]
     assert [row[1] for row in table.rows] == ["shallow-cover"]
     assert table.note.startswith("1 more")
 

@@ -60,7 +60,7 @@
     },
     findings: function (site, p) {
       return { title: W.words(p.code || "Finding"), rows: [["About", p.subject], ["Found", W.sentence(p.message)],
-        ["What to do", p.advice],
+        ["What to do", W.sentence(p.advice)],
         ["From", p.source_file && p.source_file + (p.source_row ? " row " + p.source_row : "")]] };
     },
     dig_buffer: function (site, p) {

@@ -283,7 +283,7 @@
       return W.el("li", { class: "wm-severity-" + p.severity },
         W.el("p", { class: "wm-finding-head" }, W.el("strong", {}, p.severity), " ",
           W.el("span", { dir: "auto" }, p.subject)),
-        W.el("p", { dir: "auto" }, W.sentence(p.message)), W.el("p", { class: "wm-advice", dir: "auto" }, p.advice),
+        W.el("p", { dir: "auto" }, W.sentence(p.message)), W.el("p", { class: "wm-advice", dir: "auto" }, W.sentence(p.advice)),
         place);
     }
     add();

@@ -322,8 +322,8 @@ def finding_table(contents: Contents, *, text_pt: float) -> Table:
     frame = contents.layer("findings")
     names = [texts(frame, c) for c in ("severity", "code", "subject", "message", "advice")]
     rows = [
-        (severity, code, subject, contents.units.sentence(message), advice)
-        for severity, code, subject, message, advice in zip(*names, strict=True)
+        (severity, code, subject, *map(contents.units.sentence, words))
+        for severity, code, subject, *words in zip(*names, strict=True)
         if code not in {*_SHOWN_ELSEWHERE, *_OF_FILES}
     ]
     columns = (
