@@ -51,6 +51,19 @@ def test_the_line_goes_on_where_only_one_pass_went():
     assert merged.passes[-1] == 2
 
 
+@pytest.mark.parametrize("later_first", [False, True])
+def test_a_loop_walked_by_halves_is_the_whole_loop(later_first):
+    """Round a circle of 20 m radius by two walks that overlap where they part and where they meet."""
+    angle = np.radians(np.arange(0.0, 361.0, 10.0))
+    circle = 20.0 * np.column_stack([np.cos(angle), np.sin(angle)])
+    halves = [circle[:22], np.concatenate([circle[17:], circle[1:3]])]
+    merged = merge(halves[::-1] if later_first else halves, [0.01, 0.01])
+    length = np.hypot(*np.diff(merged.xy, axis=0).T).sum()
+
+    assert length == pytest.approx(2 * np.pi * 20.0, rel=0.1)
+    assert np.hypot(*merged.xy.T) == pytest.approx(np.full(len(merged.xy), 20.0), abs=0.3)
+
+
 def test_the_line_keeps_the_sense_of_the_first_pass():
     """A longer second pass is the base, but the first one says where the line begins."""
     first, second = straight(40.0)[::-1], straight(60.0) - [10, 0]

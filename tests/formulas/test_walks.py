@@ -53,6 +53,16 @@ def test_a_genuine_corner_is_no_outlier(turn_deg):
     assert outliers(np.concatenate([arriving[:-1], leaving])) == []
 
 
+@pytest.mark.parametrize("step_m", [3.0, 10.0])
+def test_a_mark_that_the_walk_leaps_to_and_back_from_is_found_on_a_leg_carried_on(step_m):
+    """The leg before the corner, carried on, goes right through the blunder five steps ahead."""
+    legs = [[0.0, 0], [1, 0], [2, 0], [3, 0], [3, 1], [3, 2], [3, 3], [3, 4]]
+    xy = step_m * np.array(legs)
+    xy[4] = step_m * np.array([8.0, 0.0])
+
+    assert outliers(xy) == [4]
+
+
 def test_a_short_spur_to_a_valve_is_no_outlier():
     """A valve is seen, not heard: the walk may go out to it and come back."""
     xy = straight(40.0)
@@ -131,6 +141,23 @@ def test_a_walk_on_another_day_that_goes_on_is_no_other_pass():
         passes_of(np.concatenate([straight(40), np.add(straight(40), [44, 0])]), visits=visits)
         == [0] * 22
     )
+
+
+@pytest.mark.parametrize("backward", [False, True])
+def test_a_walk_on_another_day_that_starts_along_the_wire_and_goes_on_is_another_pass(backward):
+    """The last 12 m again, for the sake of certainty, and 28 m more; either way round."""
+    second = np.add(straight(40.0)[:: -1 if backward else 1], [28.5, 0.0])
+    visits = np.repeat([0, 1], 11)
+
+    assert passes_of(np.concatenate([straight(40.0), second]), visits=visits) == list(visits)
+
+
+def test_a_branch_traced_on_another_day_is_no_other_pass():
+    """It shares 12 m in the middle of the wire and leaves it sideways."""
+    branch = [[12.0, 0], [16, 0], [20, 0], [24, 0], [24, 4], [24, 8], [24, 12], [24, 16], [24, 20]]
+    visits = np.repeat([0, 1], [11, 9])
+
+    assert set(passes_of(np.concatenate([straight(40.0), branch]), visits=visits)) == {0}
 
 
 def test_a_wire_that_turns_back_beside_itself_is_one_pass():

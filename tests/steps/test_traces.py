@@ -150,6 +150,27 @@ def test_a_mark_thrown_far_off_near_the_end_is_an_outlier_and_not_a_new_end():
     assert traces.vertices["point"].iloc[-1] == "A-10"
 
 
+def test_a_blunder_far_ahead_of_the_last_mark_is_an_outlier_and_not_a_row_out_of_order():
+    """It lies on the last leg carried on, twelve steps past the end."""
+    marks = straight(40.0)
+    marks[5] = [90.0, 1.0]
+    traces = trace(placed({"A": marks}))
+
+    assert codes(traces) == ["outlier-position"]
+    assert traces.lines["length_m"].iloc[0] == pytest.approx(40.0, abs=0.1)
+
+
+def test_a_blunder_among_few_marks_does_not_make_the_walk_look_out_of_order():
+    """Two of the four inner marks double back to the blunder; without it none does."""
+    turn = np.linspace(0.0, 1.5, 6)[:, None]
+    marks = 20.0 * np.hstack([np.sin(turn), 1.0 - np.cos(turn)])
+    marks[2] += [-30.0, 35.0]
+    traces = trace(placed({"A": marks}))
+
+    assert codes(traces) == ["outlier-position"]
+    assert traces.findings[0].subject == "A-2"
+
+
 def test_marks_thrown_off_invented_wires_are_found():
     """One mark in each of forty wires, 6 to 15 m square off: nine in ten are found at 0.5 m RMS, and
     no sound mark is called."""

@@ -29,6 +29,9 @@ nearer than the second never (project choice: nearer ones would make a zigzag of
 WANDER_SHARE = 0.1
 """How far a wire strays from the spine's chord between two marks, one standard deviation, as a
 share of the distance from the nearer mark, corners without a mark included (project choice)."""
+MOST_MISSED = 3
+"""Places between two marks of a pass that lie along the spine, with none between, on one stretch
+(project choice)."""
 ENOUGH = 0.75
 """Share of the longest pass that the most accurate one must cover to be the spine: the others carry
 it on, and coarse zigzags look longer than they are (project choice)."""
@@ -199,21 +202,27 @@ def _base_pass(marks: Marks) -> Ints:
 
 def _carry_on(marks: Marks, spine: Ints, line: Floats, rows: Ints, reach_m: float) -> Ints:
     """Return the spine with the marks by which another pass goes on beyond its ends."""
-    chainage, offset = project_on_line(marks.xy[rows], line)
-    if np.sign(np.diff(chainage)).sum() < 0:
-        rows, chainage, offset = rows[::-1], chainage[::-1], offset[::-1]
     length = _length(line)
+    chainage, offset = project_on_line(marks.xy[rows], line)
     reach = _reach_m(marks, rows, spine, reach_m)
     beside = np.flatnonzero((chainage >= 0) & (chainage <= length) & (np.abs(offset) < reach))
     if not len(beside):
         return spine
-    first, last = beside[0], beside[-1]
+    # the longest stretch beside the spine: a wire that closes on itself comes beside it again
+    parts = np.split(beside, np.flatnonzero(np.diff(beside) > MOST_MISSED) + 1)
+    stretch = max(parts, key=lambda part: np.ptp(chainage[part]))
+    first, last = stretch[0], stretch[-1]
+    if np.sign(np.diff(chainage[stretch] if last > first else chainage)).sum() < 0:
+        rows, chainage = rows[::-1], chainage[::-1]
+        first, last = len(rows) - 1 - last, len(rows) - 1 - first
     walked = chainages(marks.xy[rows], np.zeros(len(rows), dtype=np.int64))
     before = walked[first] - walked - chainage[first]
     beyond = walked - walked[last] + chainage[last] - length
     here = np.arange(len(rows))
-    ahead = (here < first) & (chainage < length / 2) & (before > _noise(marks, rows, spine[0]))
-    behind = (here > last) & (chainage > length / 2) & (beyond > _noise(marks, rows, spine[-1]))
+    ahead = (here < first) & (chainage[first] < length / 2)
+    ahead &= before > _noise(marks, rows, spine[0])
+    behind = (here > last) & (chainage[last] > length / 2)
+    behind &= beyond > _noise(marks, rows, spine[-1])
     return np.concatenate([rows[ahead], spine, rows[behind]])
 
 

@@ -39,9 +39,18 @@ OUTLIER_TURN_DEG = 60.0
 OVERLONG = 1.35
 """Share of the walk's usual step beyond which an outlier's longer step lies (project choice: marks
 are paced, and pacing varies by a quarter)."""
+SPIKE_DETOUR = 1.5
+"""How many times as long as the way past it the two steps at a lone blunder are (project choice:
+a right-angle corner makes 1.41 at most, and wires turn by no more at one mark)."""
+SPIKE_STEPS = 1.4
+"""How many usual steps long each of the two is on average, the shorter one at least one (project
+choice: above `OVERLONG`)."""
 MOST_ASIDE = 0.2
 """Share of a walk's marks beyond which several that stand off are its shape, not blunders (project
 choice): marks farther apart than the wire's corners zigzag."""
+MOSTLY = 0.6
+"""Share of a piece's marks beside what was walked before from which on it is another pass over it
+(project choice)."""
 DISORDERED_SHARE = 0.4
 """Share of marks where a walk doubles back from which on its rows are merely out of order
 (project choice: two thirds in a shuffled straight line, a tenth at most in a coarse walk)."""
@@ -56,8 +65,9 @@ def find_outliers(
     the legs before and after these, carried on. A corner lies on a carried-on leg, so it is no
     outlier; leaving it out would not straighten the line either. Where marks are spaced evenly
     and no corner is marked, a lone mark between two corners stands off as well, but no farther
-    from its neighbours than marks usually stand: it is no outlier. Ends are never called, nor
-    are several of a walk's marks where they are more than `MOST_ASIDE` of them.
+    from its neighbours than marks usually stand: it is no outlier. A mark that the walk leaps to
+    and back from is one whatever leg it lies on. Ends are never called, nor are several of a
+    walk's marks where they are more than `MOST_ASIDE` of them.
 
     Parameters
     ----------
@@ -105,12 +115,16 @@ def _stand_off(xy: Floats, line: Ints, sigma_m: Floats, least_m: float) -> Flags
         return np.zeros(len(xy), dtype=bool)
     (a, has_a), (b, has_b) = neighbours(line, -1), neighbours(line, 1)
     (_, has_aa), (_, has_bb) = neighbours(line, -2), neighbours(line, 2)
-    off = _off_neighbours(xy, line)
     around = np.sqrt(sigma_m**2 + np.maximum(sigma_m[a], sigma_m[b]) ** 2)
+    before, after = _steps_beside(xy, line)
+    usual = _usual_step(xy, line)
+    leap = before + after > SPIKE_DETOUR * np.hypot(*(xy[b] - xy[a]).T) + 2.0 * around
+    leap &= (before + after > 2.0 * SPIKE_STEPS * usual) & (np.minimum(before, after) > usual)
+    off = np.where(leap, distances_to_segments(xy, xy[a], xy[b]), _off_neighbours(xy, line))
     judged = has_a & has_b & (has_aa | has_bb)
     bad = judged & (off > np.maximum(least_m, OUTLIER_SIGMAS * around))
-    bad &= _turning_saved_deg(xy, line) > OUTLIER_TURN_DEG
-    bad &= _longest_leg(xy, line) > OVERLONG * _usual_step(xy, line)
+    bent = _turning_saved_deg(xy, line) > OUTLIER_TURN_DEG
+    bad &= leap | (bent & (np.maximum(before, after) > OVERLONG * usual))
     rank = np.where(bad, off / around, 0.0)
     worst: Flags = bad & (rank >= rank[a]) & (rank > np.where(has_b, rank[b], -1.0))
     return worst
@@ -130,7 +144,8 @@ def distance_off_line_m(point: Floats, line: Floats) -> float:
     -------
     float
         Metres to the nearest of the leg that it falls on and the legs beside that one, carried
-        on: a corner that was left out lies on these.
+        on: a corner that was left out lies on these. Beyond an end more than the line's longest
+        leg ahead counts as well.
 
     Examples
     --------
@@ -142,7 +157,9 @@ def distance_off_line_m(point: Floats, line: Floats) -> float:
     along, offset = project_on_line(point[None, :], line)
     place = int(np.searchsorted(chainages(line, none), along[0]))
     if place in {0, len(line)}:
-        return float(np.abs(offset[0]))
+        marks = chainages(line, none)
+        ahead = max(-along[0], along[0] - marks[-1]) - np.diff(marks).max()
+        return float(np.hypot(offset[0], max(ahead, 0.0)))
     longer = np.insert(line, place, point, axis=0)
     return float(_off_neighbours(longer, np.append(none, 0))[place])
 
@@ -158,12 +175,11 @@ def _off_neighbours(xy: Floats, line: Ints) -> Floats:
     return off
 
 
-def _longest_leg(xy: Floats, line: Ints) -> Floats:
-    """Return the longer of the steps to and from each point."""
+def _steps_beside(xy: Floats, line: Ints) -> tuple[Floats, Floats]:
+    """Return the lengths of the steps to and from each point."""
     step = step_lengths(xy, line)
     after, has_after = neighbours(line, 1)
-    longest: Floats = np.maximum(step, np.where(has_after, step[after], 0.0))
-    return longest
+    return step, np.where(has_after, step[after], 0.0)
 
 
 def _usual_step(xy: Floats, line: Ints) -> Floats:
@@ -313,7 +329,8 @@ def split_passes(xy: Floats, cuts: Flags, visits: Ints, sigma_m: Floats) -> Ints
     """Return which pass over the wire each point of one walk belongs to.
 
     The walk is cut where it turns back and where another visit begins. A piece that lies along
-    what was walked before is another pass over it; any other piece carries the line on.
+    what was walked before is another pass over it, and so is a visit that begins or ends along
+    it and goes past its end; any other piece carries the line on.
 
     Parameters
     ----------
@@ -350,27 +367,62 @@ def split_passes(xy: Floats, cuts: Flags, visits: Ints, sigma_m: Floats) -> Ints
     for number in range(1, count):
         part = np.arange(starts[number], starts[number + 1])
         is_visit = bool(new_visit[starts[number]])
-        former = np.flatnonzero((np.arange(len(xy)) < starts[number]) & (passes == 0))
-        lies_along = _lies_along(xy, sigma_m, part, former)
-        # a later visit may go on where the first one lost the tone
-        if (lies_along and (is_visit or len(part) > 1)) or (
-            is_visit and _lies_along(xy, sigma_m, former, part)
-        ):
+        if _is_pass(xy, sigma_m, part, passes[: starts[number]], is_visit=is_visit):
             last += 1
             passes[part] = last
     return passes
 
 
-def _lies_along(xy: Floats, sigma_m: Floats, part: Ints, former: Ints) -> bool:
-    """Return whether most of a piece lies on a line walked before."""
+def _is_pass(xy: Floats, sigma_m: Floats, part: Ints, earlier: Ints, *, is_visit: bool) -> bool:
+    """Return whether a piece is another pass over what was walked earlier, by pass."""
+    former = np.flatnonzero(earlier == 0)
+    if _is_beside(xy, sigma_m, part, former).mean() > MOSTLY:
+        return is_visit or len(part) > 1
+    # a later visit may go on where an earlier one stopped or lost the tone
+    return is_visit and (
+        bool(_is_beside(xy, sigma_m, former, part).mean() > MOSTLY)
+        or any(
+            _goes_on(xy, sigma_m, part, np.flatnonzero(earlier == one))
+            for one in np.unique(earlier)
+        )
+    )
+
+
+def _is_beside(xy: Floats, sigma_m: Floats, part: Ints, former: Ints) -> Flags:
+    """Return which points of a piece lie beside a line walked before, as far as noise allows."""
     line = drop_repeats(xy[former])
     if len(line) < 2:  # noqa: PLR2004
-        return False
+        return np.zeros(len(part), dtype=bool)
     chainage, offset = project_on_line(xy[part], line)
-    length = chainages(line, np.zeros(len(line), dtype=np.int64))[-1]
-    reach = np.maximum(0.5, 3.0 * np.hypot(sigma_m[part], np.median(sigma_m[former])))
-    inside = (chainage > -reach) & (chainage < length + reach)
-    return bool((inside & (np.abs(offset) < reach)).mean() > 0.6)  # noqa: PLR2004
+    reach = _reach(sigma_m, part, former)
+    beside: Flags = (np.abs(offset) < reach) & (chainage > -reach)
+    return beside & (chainage < _length(line) + reach)
+
+
+def _reach(sigma_m: Floats, part: Ints, former: Ints) -> Floats:
+    return np.maximum(0.5, 3.0 * np.hypot(sigma_m[part], np.median(sigma_m[former])))
+
+
+def _goes_on(xy: Floats, sigma_m: Floats, part: Ints, former: Ints) -> bool:
+    """Return whether a piece begins, or ends, along a line walked before and goes past its end."""
+    beside = _is_beside(xy, sigma_m, part, former)
+    if beside.all() or not beside.any():
+        return False
+    line = drop_repeats(xy[former])
+    chainage = project_on_line(xy[part], line)[0]
+    noise_m = float(_reach(sigma_m, part, former).max())
+    step_m = float(step_lengths(line, np.zeros(len(line), dtype=np.int64)).max())
+    for lead, at in ((beside, chainage), (beside[::-1], chainage[::-1])):
+        along = at[: int(lead.argmin())]
+        if len(along) and abs(along[-1] - along[0]) > 2.0 * noise_m:
+            left = _length(line) - along[-1] if along[-1] > along[0] else along[-1]
+            if left < max(noise_m, step_m):
+                return True
+    return False
+
+
+def _length(line: Floats) -> float:
+    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def drop_repeats(xy: Floats) -> Floats:

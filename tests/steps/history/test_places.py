@@ -179,6 +179,16 @@ def test_a_branch_that_goes_off_replaces_nothing():
     assert found.history.empty
 
 
+@pytest.mark.parametrize("backward", [False, True])
+def test_a_visit_that_walks_the_rest_of_a_loop_replaces_nothing(backward):
+    """It starts along the end of the older walk and meets that one's beginning again."""
+    turn = np.radians(np.arange(0.0, 361.0, 10.0))
+    x, y = 20 * np.cos(turn), 20 * np.sin(turn)
+    rest = np.append(np.arange(17, 37), [1, 2])[:: -1 if backward else 1]
+    found = settle(*walk("2026-03-11", x[:22], y[:22]), *walk("2026-06-12", x[rest], y[rest]))
+    assert found.history.empty
+
+
 def test_a_coarse_walk_elsewhere_is_set_aside():
     """Newer points of 4 m RMS do not overrule a surveyed line 30 m away."""
     x = np.arange(0, 164, 4.0)

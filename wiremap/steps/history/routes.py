@@ -98,7 +98,8 @@ def find_reroutes(walked: Walked) -> list[Reroute]:
     """Return the stretches that a later visit found elsewhere.
 
     The later visit must leave the older line and meet it again: a branch that goes off, or a leg
-    that merely runs beside another one, replaces nothing.
+    that merely runs beside another one, replaces nothing. Nor does a visit that goes on past the
+    older line's end and comes back to it, round a loop.
 
     Parameters
     ----------
@@ -133,7 +134,12 @@ def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) ->
     marks, _ = locate_on_line(walked.xy[old], old_line)
     wins = bool(np.median(walked.sigma_m[new]) <= BETTER * np.median(walked.sigma_m[old]))
     found = []
+    step = np.hypot(*np.diff(walked.xy[new], axis=0).T)
     for first, last in stretches:
+        if _goes_past(along[:first], marks.max(), step[first - 1] + reach[first - 1]) or _goes_past(
+            along[:last:-1], marks.max(), step[last] + reach[last + 1]
+        ):
+            continue
         low, high = sorted((along[first - 1], along[last + 1]))
         inside = (marks > low) & (marks < high) & (from_new > limit)
         before = np.flatnonzero(marks <= low)
@@ -149,6 +155,13 @@ def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) ->
             )
         )  # fmt: skip
     return found
+
+
+def _goes_past(along: Floats, length_m: float, near_m: float) -> bool:
+    """Whether a walk along a line heads for the end that it leaves at: it carries the line on."""
+    heading = along[-1] - along[0]
+    left_m = length_m - along[-1] if heading > 0 else along[-1]
+    return bool(heading != 0 and left_m < near_m)
 
 
 def _length(walked: Walked, rows: Ints) -> float:

@@ -103,7 +103,7 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
     thresholds = settings.thresholds
     walks = gather_walks(placed, join_m=thresholds.join_m)
     aside = _stand_off(walks, walks.run, thresholds.outlier_m)
-    aside &= ~is_disordered(walks.xy, walks.run, walks.sigma_m)
+    aside &= ~_disordered(walks, ~aside)
     aside |= _faults_off(walks, thresholds.outlier_m)
     aside[_beside_their_run(walks, aside, thresholds.outlier_m)] = False
     kept, passes, findings = _sort_out(walks.take(np.flatnonzero(~aside)))
@@ -123,6 +123,13 @@ def trace_runs(placed: gpd.GeoDataFrame, *, frame: Frame, settings: Settings) ->
     points = locate_points(found, walks, placed, outlier, frame, passes)
     findings += _report_outliers(points, lines, outlier)
     return Traces(points, vertices, lines, findings)
+
+
+def _disordered(walks: Walks, counted: Flags) -> Flags:
+    """Return which points belong to a run whose counted points double back too often."""
+    rows = np.flatnonzero(counted)
+    muddled = is_disordered(walks.xy[rows], walks.run[rows], walks.sigma_m[rows])
+    return np.isin(walks.run, np.unique(walks.run[rows[muddled]]))
 
 
 def _stand_off(walks: Walks, line: Ints, least_m: float) -> Flags:
