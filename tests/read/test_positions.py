@@ -60,6 +60,22 @@ def test_a_stated_radial_rms_goes_before_that_of_the_axes():
     assert convert(lon=["-80"], lat=["35"], **columns).frame["h_rms_m"].tolist() == [0.06]
 
 
+@pytest.mark.parametrize("input_crs", ["EPSG:26914", "EPSG:4326"])
+def test_rows_by_degrees_and_rows_by_plane_coordinates_share_a_file(input_crs):
+    """The second row has an easting alone; where every row has degrees, one kind is enough."""
+    settings = Settings.model_validate({"coordinates": {"input_crs": input_crs}})
+    degrees = {"lon": ["-99.5", None], "lat": ["35.0", None]}
+    plane = {"easting": [None, "454000.5"], "northing": [None, "3873000.5"]}
+    frame = convert(settings, **degrees, **plane).frame
+    assert frame[["lon", "easting"]].notna().to_numpy().tolist() == [[True, False], [False, True]]
+    assert frame["position_crs"].tolist() == [input_crs] * 2
+
+    both = {name: [values[k]] * 2 for k, part in enumerate((degrees, plane))
+            for name, values in part.items()}  # fmt: skip
+    frame = convert(settings, **both).frame
+    assert frame["lon"].notna().all() != frame["easting"].notna().all()
+
+
 def test_an_elevation_without_a_unit_beside_a_plane_of_feet_is_doubted():
     """A slope from it would be three times too steep."""
     plane = {"coordinates": {"input_crs": "EPSG:2264"}}

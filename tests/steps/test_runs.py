@@ -32,7 +32,7 @@ def summarise(table, layers=None, readings=None, curves=NO_CURVES, wire_depth_m=
         traces.lines,
         traces.vertices,
         points,
-        DEPTH_READINGS.empty(crs=CRS_METRIC) if readings is None else readings,
+        DEPTH_READINGS.empty(crs=CRS_METRIC).assign(locate=0) if readings is None else readings,
         curves,
         network.connections,
         layers[0],
@@ -124,7 +124,7 @@ def test_depth_statistics_come_from_readings_and_the_curve():
     readings = DEPTH_READINGS.conform(
         pd.DataFrame({"run": ["A", "A", "B", ""], "depth_m": [0.3, 0.5, np.nan, 0.9]}),
         crs=CRS_METRIC,
-    )
+    ).assign(locate=[2, 7, 14, 30])
     curve = pd.DataFrame(
         {"run": ["A"] * 3, "chainage_m": [0.0, 20.0, 40.0], "depth_m": [0.3, 0.45, 0.45]}
     )
@@ -138,6 +138,19 @@ def test_depth_statistics_come_from_readings_and_the_curve():
     assert runs.loc["A", depths].tolist() == pytest.approx([0.3, 0.4, 0.5, 2])
     assert runs.loc["B", depths[:3]].isna().all()
     assert runs.loc["B", "depth_count"] == 0
+
+
+def test_a_reading_over_a_shared_trench_counts_on_both_wires():
+    """The mark names both runs; the reading itself carries the first one's name."""
+    names = ["A", "A", "A;B", *["A"] * 8, *["B"] * 11]
+    table = placed({"A": straight(40.0), "B": np.add(straight(40.0), [8, 4])}, run=names)
+    readings = DEPTH_READINGS.conform(
+        pd.DataFrame({"run": ["A", "A"], "depth_m": [0.3, 0.5]}), crs=CRS_METRIC
+    ).assign(locate=[2, 7])
+    runs, _ = summarise(table, readings=readings)
+
+    assert runs["depth_count"].to_dict() == {"A": 2, "B": 1}
+    assert runs.loc["B", "depth_max_m"] == 0.3
 
 
 def test_position_rms_is_the_root_mean_square_of_the_vertices():

@@ -109,7 +109,7 @@ def convert_table(raw: RawTable, *, table: Table, source: Source) -> Converted:
     frame = raw.frame.set_axis(names, axis="columns")
     blank = find_blank_positions(matches, frame)
     names = [name for name in names if name not in blank]
-    matches = choose_positions([m for m in matches if m.source not in blank], axes)
+    matches = choose_positions([m for m in matches if m.source not in blank], axes, frame)
     findings = report_problems(raw.problems, file=source.file)
     findings += [note_reading(source.file, note, part=raw.part) for note in raw.notes]
     columns: dict[str, pd.Series | np.ndarray] = {}
@@ -121,7 +121,7 @@ def convert_table(raw: RawTable, *, table: Table, source: Source) -> Converted:
     told = [name for name in names if name != timed]
     findings += report_matches(told, matches, file=source.file)
     if "position_crs" in table.column_names:
-        geographic = bool({"lon", "lat"} & set(columns))
+        geographic = bool({"lon", "lat"} & set(columns)) and "easting" not in columns
         columns["position_crs"] = _constant(axes.geographic if geographic and not axes.is_geographic
                                             else crs, frame.index)  # fmt: skip
     columns["source_file"] = _constant(source.file, frame.index)

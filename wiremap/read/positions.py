@@ -42,14 +42,14 @@ def find_blank_positions(matches: Sequence[Match], frame: pd.DataFrame) -> set[s
     kinds = [{m.source for m in matches if m.target in kind} for kind in (_PLANE, _DEGREES)]
     if not all(kinds):
         return set()
-    return next((k for k in kinds if all(_is_blank(frame[name]) for name in k)), set())
+    return next((k for k in kinds if all(_blanks(frame[name]).all() for name in k)), set())
 
 
-def _is_blank(cells: pd.Series) -> bool:
-    return bool((cells.isna() | (cells.astype(str).str.strip() == "")).all())
+def _blanks(cells: pd.Series) -> NDArray[np.bool_]:
+    return np.asarray(cells.isna() | (cells.astype(str).str.strip() == ""), dtype=bool)
 
 
-def choose_positions(matches: Sequence[Match], axes: Axes) -> list[Match]:
+def choose_positions(matches: Sequence[Match], axes: Axes, frame: pd.DataFrame) -> list[Match]:
     """Keep one kind of position where a file has two: the one its CRS speaks of.
 
     Parameters
@@ -57,16 +57,24 @@ def choose_positions(matches: Sequence[Match], axes: Axes) -> list[Match]:
     matches : sequence of Match
     axes : Axes
         Of the file's CRS.
+    frame : DataFrame
+        The file's cells.
 
     Returns
     -------
     list of Match
+        Both kinds where a row has the other kind alone.
     """
-    targets = {m.target for m in matches}
-    if not targets & _DEGREES or not targets & _PLANE:
+    kinds = [[m for m in matches if m.target in kind] for kind in (_DEGREES, _PLANE)]
+    if not all(kinds):
         return list(matches)
-    dropped = _PLANE if axes.is_geographic else _DEGREES
-    return [m for m in matches if m.target not in dropped]
+    kept, other = kinds if axes.is_geographic else kinds[::-1]
+    has_kept, has_other = (
+        ~np.logical_and.reduce([_blanks(frame[m.source]) for m in kind]) for kind in (kept, other)
+    )
+    return (
+        list(matches) if (has_other & ~has_kept).any() else [m for m in matches if m not in other]
+    )
 
 
 def sign_angles(angles: NDArray[np.float64], sides: pd.Series, *, axis: str) -> Cells:

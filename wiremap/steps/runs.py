@@ -75,7 +75,8 @@ def summarise_runs(  # noqa: PLR0913 - the tables that a run's row draws on
         Located points on runs, columns run, zone, controller, date, and for wire elevations
         elevation_m and wire_depth_m.
     readings : DataFrame
-        Layer ``depth_readings``, columns run, depth_m.
+        Layer ``depth_readings``, columns run, depth_m, locate. A reading counts on every run that
+        its point stands on.
     curves : DataFrame
         Depth along the runs, columns run, chainage_m, depth_m.
     connections : DataFrame
@@ -111,7 +112,7 @@ def summarise_runs(  # noqa: PLR0913 - the tables that a run's row draws on
         "end_point": vertices["point"].to_numpy()[ends.last],
         "end_kind": ends.kind,
         "length_m": lines["length_m"].to_numpy(),
-        **_depths(readings, curves, names),
+        **_depths(_on_each_run(readings, points), curves, names),
         **_seen(vertices, points, names),
     }
     table = gpd.GeoDataFrame(
@@ -237,6 +238,12 @@ def _controllers(
                 found[other] = found[run]
                 reached.append(other)
     return [found.get(str(name)) for name in names]
+
+
+def _on_each_run(readings: pd.DataFrame, points: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Return run and depth of readings, one row for each run that a reading's point stands on."""
+    stands = points[["locate", "run"]].drop_duplicates()
+    return readings[["locate", "depth_m"]].merge(stands, on="locate")
 
 
 def _depths(readings: pd.DataFrame, curves: pd.DataFrame, names: pd.Index) -> dict[str, Floats]:
