@@ -101,6 +101,38 @@ def test_a_walk_toward_the_controller_takes_its_valve_at_its_start(known):
     assert not [f for f in traces.findings if f.code == "run-resequenced"]
 
 
+def starts(traces):
+    """The first vertex of each run: feature and x."""
+    first = traces.vertices.groupby("run").first()
+    return dict(zip(first.index, zip(first["feature"], first["x_m"], strict=True), strict=True))
+
+
+@pytest.mark.parametrize("backward", [False, True])
+def test_walks_that_begin_one_mark_spacing_from_the_controller_begin_at_it(backward):
+    """One controller row serves both runs; the other end is no nearer to it."""
+    rows = [mark("controller", -4, 0), *walk("A", 0, backward=backward), *walk("B", 1)]
+    traces = trace(rows)
+    assert starts(traces)["B"] == ("controller", -4.0)
+    assert (ends(traces) if backward else starts(traces))["A"] == ("controller", -4.0)
+    assert traces.lines["length_m"].tolist() == pytest.approx([24.0, 24.0], rel=0.01)
+
+
+def test_a_walk_that_begins_between_two_controllers_begins_at_the_one_that_it_names():
+    """Without a name none is taken: the end may belong to either."""
+    two = [mark("controller", -4, y, controller=f"C{y}") for y in (0, 2)]
+    assert starts(trace([*two, *walk("A", 1)])) == {"A": ("path", 0.0)}
+    named = trace([*two, *({**row, "controller": "C2"} for row in walk("A", 1))])
+    assert named.vertices["y_m"].iloc[0] == 2.0
+
+
+def test_a_branch_that_leaves_a_wire_near_the_controller_does_not_begin_at_it():
+    """The trunk begins at the controller and passes by the branch's first mark."""
+    trunk, controller = walk("A", 0), mark("controller", 0, 0)
+    branch = [{**row, "x": 6.0, "y": row["x"] + 1.0} for row in walk("B", 0)]
+    begun = starts(trace([controller, *trunk, *branch]))
+    assert begun == {"A": ("path", 0.0), "B": ("path", 6.0)}
+
+
 def test_a_lost_mark_without_a_run_ends_the_run_it_stands_beyond():
     """It stands where the tone was lost, a step on."""
     traces = trace([mark("controller", 0, 0), *walk("A", 0), mark("lost", 24, 0)])

@@ -1,16 +1,19 @@
-"""Valves and lost-tone marks whose row names no run: the run whose open end they stand at.
+"""Valves, lost-tone marks and controllers that no run names: the run whose open end they stand at.
 
 A walk often stops one mark spacing short of the valve, and the valve's row, noted with its zone
-alone, names no run. The wire goes on to the valve all the same.
+alone, names no run. The wire goes on to the valve all the same. So it does to the controller that
+a walk began one spacing away from.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from wiremap.formulas.accuracy import RADIAL_95
+from wiremap.formulas.polylines import distances_to_segments
 from wiremap.model.kinds import Feature
 
 if TYPE_CHECKING:
@@ -25,6 +28,11 @@ REACH_STEPS = 1.5
 """How many steps between its marks a walk may stop short of its end (project choice)."""
 _CLOSED = (Feature.VALVE, Feature.LOST)
 _SOURCES = (Feature.CONTROLLER, Feature.STAKE)
+
+
+NEARER = 0.5
+"""Share of an end's distance to the controller from which on a wire beside it that begins nearer
+feeds it (project choice)."""
 
 
 class Located(NamedTuple):
@@ -44,6 +52,10 @@ class Adopted(NamedTuple):
     row: Ints
     run: Ints
     at_start: Flags
+
+    def join(self, other: Adopted) -> Adopted:
+        """Return the rows of both."""
+        return Adopted(*(np.concatenate(pair) for pair in zip(self, other, strict=True)))
 
 
 class _Ends(NamedTuple):
@@ -82,8 +94,7 @@ def adopt_ends(located: Located, locate: Ints, code: Ints, *, join_m: float) -> 
     if not len(free) or not len(locate):
         return _match([], free)
     ends = _open_ends(located, locate, code)
-    gap = located.xy[free][:, None, :] - located.xy[ends.row][None, :, :]
-    away = np.hypot(gap[..., 0], gap[..., 1])
+    away = _distances(located.xy[free], located.xy[ends.row])
     rms = np.hypot(located.rms_m[free][:, None], located.rms_m[ends.row][None, :])
     near = away <= join_m + REACH_STEPS * ends.step_m + RADIAL_95 * rms
     apart = ~_noted_together(free, locate, ends)
@@ -155,13 +166,78 @@ def _open_ends(located: Located, locate: Ints, code: Ints) -> _Ends:
     )
 
 
+def adopt_sources(located: Located, locate: Ints, code: Ints, *, join_m: float) -> Adopted:
+    """Return the controllers that runs without one began a step away from.
+
+    The end is a mark within one and a half usual steps of the run's marks from the only controller
+    so near, beyond what joins places anyway. It is no branch: no splice stands there, and no wire
+    passes that begins nearer to the controller.
+
+    Parameters
+    ----------
+    located : Located
+    locate, code : array of int, shape (n,)
+        Rows on runs, run after run in the order walked, and the number of their run.
+    join_m : float
+        Setting ``thresholds.join_m``.
+
+    Returns
+    -------
+    Adopted
+        One row may stand at many runs.
+    """
+    source = np.flatnonzero(located.feature == Feature.CONTROLLER)
+    splices = located.xy[located.feature == Feature.SPLICE][:, None, :]
+    bounds = np.flatnonzero(np.diff(code, prepend=-1, append=-1))
+    parts = [locate[a:b] for a, b in pairwise(bounds.tolist())] if len(source) else []
+    away = [_distances(located.xy[rows[[0, -1]]], located.xy[source]) for rows in parts]
+    begins = np.array([gaps.min(axis=0) for gaps in away])
+    found: list[tuple[int, int, bool]] = []
+    for number, rows in enumerate(parts):
+        steps = np.hypot(*np.diff(located.xy[rows], axis=0).T)
+        if len(rows) < 3 or np.isin(source, rows).any():  # noqa: PLR2004 - a usual step
+            continue
+        name = max(located.controller[rows].tolist())
+        other_name = (located.controller[source] != name) & (name != "")
+        gaps_m = np.where(other_name, np.inf, away[number])
+        end, which = np.unravel_index(gaps_m.argmin(), gaps_m.shape)
+        row, controller, gap_m = rows[0 if end == 0 else -1], source[which], gaps_m[end, which]
+        same_m = join_m + NSSDA_RADIAL * float(np.hypot(*located.rms_m[[row, controller]]))
+        near = gaps_m[end] <= same_m + REACH_STEPS * float(np.median(steps))
+        if located.feature[row] != Feature.PATH or near.sum() != 1 or gap_m <= same_m:
+            continue
+        beside = [_distance_from_line(located.xy[row], splice[[0, 0]]) for splice in splices]
+        beside += [
+            _distance_from_line(located.xy[row], located.xy[parts[other]])
+            for other in np.flatnonzero(begins[:, which] < NEARER * gap_m)
+            if len(parts[other]) > 1
+        ]
+        if min(beside, default=np.inf) > same_m:
+            found.append((int(controller), int(code[bounds[number]]), bool(end == 0)))
+    return Adopted(*(np.array([f[k] for f in found], dtype=t) for k, t in enumerate(_TYPES)))
+
+
+_TYPES = (np.int64, np.int64, bool)
+
+
+def _distance_from_line(place: Floats, line: Floats) -> float:
+    starts, stops = line[:-1], line[1:]
+    return float(distances_to_segments(np.tile(place, (len(starts), 1)), starts, stops).min())
+
+
+def _distances(one: Floats, other: Floats) -> Floats:
+    """Return the distance of each of some places from each of others."""
+    gap = one[:, None, :] - other[None, :, :]
+    away: Floats = np.hypot(gap[..., 0], gap[..., 1])
+    return away
+
+
 def _from_source(located: Located, rows: Ints) -> Floats:
     """Return the distance of rows from the nearest controller, else stake; zero without any."""
     for kind in _SOURCES:
         source = located.xy[located.feature == kind]
         if len(source):
-            gap = located.xy[rows][:, None, :] - source[None, :, :]
-            nearest: Floats = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1)
+            nearest: Floats = _distances(located.xy[rows], source).min(axis=1)
             return nearest
     return np.zeros(len(rows))
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from wiremap.model.kinds import ON_WIRE, Feature
-from wiremap.steps.traces.ends import Located, adopt_ends
+from wiremap.steps.traces.ends import Located, adopt_ends, adopt_sources
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -80,7 +80,9 @@ def gather_walks(placed: gpd.GeoDataFrame, *, join_m: float) -> Walks:
         feature=texts(placed, "feature"), run=run, zone=texts(placed, "zone"),
         controller=texts(placed, "controller"), xy=xy, rms_m=rms,
     )  # fmt: skip
-    adopted = adopt_ends(located, locate, code, join_m=join_m)
+    adopted = adopt_ends(located, locate, code, join_m=join_m).join(
+        adopt_sources(located, locate, code, join_m=join_m)
+    )
     at = _place_of(code, adopted)
     ahead = np.where(adopted.at_start, at, at + 1)
     locate = np.insert(locate, ahead, adopted.row)
