@@ -9,19 +9,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from wiremap.formulas.outliers import OUTLIER_SIGMAS, distance_off_line_m, find_outliers
 from wiremap.formulas.passes import Common, Marks, merge_passes
 from wiremap.formulas.polylines import step_lengths
 from wiremap.formulas.sequences import count_moved, resequence
 from wiremap.formulas.smoothing import straighten
-from wiremap.formulas.walks import (
-    OUTLIER_SIGMAS,
-    distance_off_line_m,
-    drop_repeats,
-    find_outliers,
-    is_disordered,
-    split_passes,
-    turn_back,
-)
+from wiremap.formulas.walks import drop_repeats, is_disordered, split_passes, turn_back
 from wiremap.model.cells import source_of
 from wiremap.model.findings import Finding
 from wiremap.steps.traces.spurs import cut_spurs

@@ -202,7 +202,7 @@ def adopt_sources(located: Located, locate: Ints, code: Ints, *, join_m: float) 
         gaps_m = np.where(other_name, np.inf, away[number])
         end, which = np.unravel_index(gaps_m.argmin(), gaps_m.shape)
         row, controller, gap_m = rows[0 if end == 0 else -1], source[which], gaps_m[end, which]
-        same_m = join_m + NSSDA_RADIAL * float(np.hypot(*located.rms_m[[row, controller]]))
+        same_m = join_m + RADIAL_95 * float(np.hypot(*located.rms_m[[row, controller]]))
         near = gaps_m[end] <= same_m + REACH_STEPS * float(np.median(steps))
         if located.feature[row] != Feature.PATH or near.sum() != 1 or gap_m <= same_m:
             continue
