@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from attacks import ATTACKS, load_all, write_sound
+from attacks_images import COVERAGE, NOTES, VIRTUAL, WEB_SERVICE, image, place
 from attacks_xml import VRT
 
 from wiremap.cli.main import run
@@ -58,10 +59,9 @@ def _told(out, printed):
     return printed + (out / "findings.csv").read_text(encoding="utf-8-sig")
 
 
-@pytest.mark.parametrize("suffix", ["geojson", "json", "kml", "gpkg", "shp", "dxf"])
-@pytest.mark.parametrize("place", ["base/x", "locates-x"])
-def test_no_file_of_the_folder_makes_wiremap_ask_the_network(tmp_path, suffix, place):
-    """A virtual layer that leads to a server here is not followed, whatever its name."""
+@pytest.fixture
+def server():
+    """Return the address of a server here, and what was asked of it."""
     asked = []
 
     class Handler(BaseHTTPRequestHandler):
@@ -71,19 +71,64 @@ def test_no_file_of_the_folder_makes_wiremap_ask_the_network(tmp_path, suffix, p
 
         do_HEAD = do_GET  # noqa: N815 - the name that http.server calls
 
+        def log_message(self, *_):
+            """Say nothing."""
+
     with HTTPServer(("127.0.0.1", 0), Handler) as server:
         thread = threading.Thread(target=server.serve_forever)
         thread.start()
-        folder = write_sound(tmp_path / "garden")
-        path = folder / f"{place}.{suffix}"
-        path.parent.mkdir(exist_ok=True)
-        path.write_text(VRT.format(f"/vsicurl/http://127.0.0.1:{server.server_port}/x.csv"))
-        code = call("build", folder, "-o", tmp_path / "out", "--format=findings")
+        yield f"http://127.0.0.1:{server.server_port}", asked
         server.shutdown()
         thread.join()
 
-    assert code == 1
+
+@pytest.mark.parametrize("suffix", ["geojson", "json", "kml", "gpkg", "shp", "dxf"])
+@pytest.mark.parametrize("place", ["base/x", "locates-x"])
+def test_no_file_of_the_folder_makes_wiremap_ask_the_network(tmp_path, suffix, place, server):
+    """A virtual layer that leads to a server here is not followed, whatever its name."""
+    address, asked = server
+    folder = write_sound(tmp_path / "garden")
+    path = folder / f"{place}.{suffix}"
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(VRT.format(f"/vsicurl/{address}/x.csv"))
+
+    assert call("build", folder, "-o", tmp_path / "out", "--format=findings") == 1
     assert asked == []
+
+
+IMAGES = {
+    "service": ("dem.tif", WEB_SERVICE), "coverage": ("air.png", COVERAGE),
+    "virtual": ("dem.asc", VIRTUAL), "smaller copies": ("sound.tif.ovr", WEB_SERVICE),
+    "mask": ("sound.tif.msk", WEB_SERVICE), "notes": ("sound.tif.aux.xml", NOTES),
+}  # fmt: skip
+
+
+@pytest.mark.filterwarnings("ignore:Use `@` matmul:PendingDeprecationWarning")  # rasterio's own
+@pytest.mark.parametrize("kind", IMAGES)
+def test_no_image_of_the_base_makes_wiremap_ask_the_network(tmp_path, kind, server):
+    """Neither itself, where it is the description of a service, nor a file beside it."""
+    address, asked = server
+    folder, (name, text) = write_sound(tmp_path / "garden"), IMAGES[kind]
+    image(folder, "sound.tif")
+    place(folder, name, text.format(address=address))
+
+    code = call("build", folder, "-o", tmp_path / "out", "--format=findings", "--format=webmap")
+
+    assert code in {0, 1}
+    assert asked == []
+    assert name.partition(".")[0] in (tmp_path / "out" / "findings.csv").read_text("utf-8-sig")
+
+
+@pytest.mark.filterwarnings("ignore:Use `@` matmul:PendingDeprecationWarning")
+@pytest.mark.filterwarnings("always:the map shows no image")
+def test_a_damaged_aerial_image_is_left_out_of_the_map_and_a_line_says_so(tmp_path, capsys):
+    """The record is worth more than what lies beneath it."""
+    folder = write_sound(tmp_path / "garden")
+    path = image(folder, "air.tif", size=512, bands=3, dtype="uint8", fill=90)
+    path.write_bytes(path.read_bytes()[:200_000])
+
+    assert call("build", folder, "-o", tmp_path / "out", "--format=webmap") == 0
+    assert "the map shows no image: air.tif" in capsys.readouterr().err
 
 
 def test_a_formula_in_the_field_notes_is_text_in_findings_csv(tmp_path):

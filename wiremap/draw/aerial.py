@@ -22,6 +22,8 @@ BUDGET_BYTES = 600_000
 """Size that an embedded image is held to (project choice: it leaves the file under 3 MB)."""
 
 LARGEST_PX = 2048
+MOST_PIXELS = 2_000_000_000
+"""Pixels around a property that are looked through (project choice: 450 m at a centimetre)."""
 _SMALLEST_PX = 256
 _MARGIN = 0.2
 _QUALITIES = (80, 65, 50)
@@ -81,22 +83,24 @@ def embed_aerial(
     """
     try:
         import rasterio
-        from rasterio.errors import RasterioError
     except ImportError as error:
         raise MissingExtraError("rasterio", "aerial") from error
     try:
         with rasterio.open(path) as source:
-            if source.crs is None and crs is None:
-                raise ReadError("the image names no CRS", path=path.name, remedy="use a GeoTIFF")
-            if source.transform.is_identity:
-                raise ReadError(
-                    "the image has no position", path=path.name, remedy="add its world file"
-                )
+            _require_place(source, crs, name=path.name)
             return _cut(source, source.crs or crs, around, budget_bytes)
-    except RasterioError as error:
-        raise ReadError(
-            "the image cannot be read", path=path.name, value=str(error)[:120]
-        ) from error
+    except ReadError:
+        raise
+    except Exception as error:  # GDAL and PROJ raise what is no error of rasterio's
+        told = " ".join(str(error).split())[:120]
+        raise ReadError("the image cannot be read", path=path.name, value=told) from error
+
+
+def _require_place(source: Any, crs: str | None, *, name: str) -> None:
+    if source.crs is None and crs is None:
+        raise ReadError("the image names no CRS", path=name, remedy="use a GeoTIFF")
+    if source.transform.is_identity:
+        raise ReadError("the image has no position", path=name, remedy="add its world file")
 
 
 def _cut(source: Any, crs: Any, around: Sequence[float], budget_bytes: int) -> Aerial | None:
@@ -112,6 +116,10 @@ def _cut(source: Any, crs: Any, around: Sequence[float], budget_bytes: int) -> A
     )  # fmt: skip
     if frame[0] >= frame[2] or frame[1] >= frame[3]:
         return None
+    share = (frame[2] - frame[0]) * (frame[3] - frame[1])
+    share /= (there[2] - there[0]) * (there[3] - there[1])
+    if share * source.width * source.height > MOST_PIXELS:
+        raise ValueError(f"more than {MOST_PIXELS:.0e} of its pixels lie on the property")
     metres_per_px = (there[2] - there[0]) / source.width
     longest = max(frame[2] - frame[0], frame[3] - frame[1]) / metres_per_px
     largest_px = int(min(max(longest, 1), LARGEST_PX))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from wiremap.errors import ReadError
 from wiremap.model.findings import Finding
 from wiremap.model.property import InputFile
+from wiremap.read.image_guard import guard_image
 from wiremap.read.layers import list_layers, require_start, translated
 from wiremap.read.listing import hash_file, list_below
 from wiremap.read.package_guard import guard_package
@@ -128,10 +129,13 @@ def _sort_image(path: Path) -> tuple[str, str]:
     except ImportError:
         return use, "rasterio is needed for it; run: pip install 'wiremap[aerial]'"
     try:
+        guard_image(path)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
             with rasterio.open(path) as image:
                 bands, placed = image.dtypes, not image.transform.is_identity
+    except ReadError as error:
+        return use, f"it {error.rule}"
     except (RasterioError, OSError) as error:
         return use, f"it cannot be read ({' '.join(str(error).split())[:120]})"
     if len(bands) > 1 or bands[0].startswith("float"):

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 REACH_M = 12.0
 """How far from a located point cells are kept. Project choice: a few lengths over which the slope
 is taken."""
-_MOST_CELLS = 4_000_000
+MOST_CELLS = 2_000_000_000
+"""Cells near the points that are looked through (project choice, as of an aerial image)."""
+_MOST_KEPT = 4_000_000
 _FINEST_M = 1.0
 _UNITS = {
     "metre": "m", "meter": "m", "metres": "m", "meters": "m", "m": "m",
@@ -51,13 +53,12 @@ def read_terrain(path: Path, *, around: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """
     try:
         import rasterio
-        from rasterio.errors import RasterioError
     except ImportError as error:
         raise MissingExtraError("rasterio", "aerial") from error
     try:
         with rasterio.open(path) as image:
             return _cut(image, around)
-    except (RasterioError, OSError, ValueError) as error:
+    except Exception as error:  # GDAL and PROJ raise what is no error of rasterio's
         told = " ".join(str(error).split())[:120]
         remedy = "export it as a GeoTIFF"
         raise ReadError("cannot be read as terrain", path=path.name, value=told,
@@ -83,8 +84,10 @@ def _cut(image: Any, around: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         wanted = wanted.intersection(Window(0, 0, image.width, image.height))
     except WindowError:
         return gpd.GeoDataFrame({column: np.empty(0)}, geometry=[], crs=crs)
+    if wanted.width * wanted.height > MOST_CELLS:
+        raise ValueError(f"it has more than {MOST_CELLS:.0e} cells near the points")
     wanted = wanted.round_offsets(op="floor").round_lengths(op="ceil")
-    shrink = max(shrink, np.sqrt(wanted.width * wanted.height / _MOST_CELLS))
+    shrink = max(shrink, np.sqrt(wanted.width * wanted.height / _MOST_KEPT))
     shape = max(int(wanted.height / shrink), 1), max(int(wanted.width / shrink), 1)
     cells = image.read(
         1, window=wanted, out_shape=shape, masked=True, resampling=Resampling.average

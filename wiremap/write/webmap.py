@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import warnings
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from wiremap.errors import ReadError, WiremapWarning
 from wiremap.plugins import Writer
 
 if TYPE_CHECKING:
@@ -40,6 +43,11 @@ def write_webmap(
     ReadError
         The installed Leaflet differs from its package's record.
 
+    Warns
+    -----
+    WiremapWarning
+        The image cannot be read: the map is drawn without it.
+
     Examples
     --------
     >>> import tempfile
@@ -52,7 +60,8 @@ def write_webmap(
     """
     from wiremap.draw.webmap import draw_map
 
-    drawn = draw_map(
+    draw = partial(
+        draw_map,
         layers,
         name=context["name"],
         settings=context["settings"],
@@ -60,8 +69,12 @@ def write_webmap(
         curves=context.get("curves"),
         tones=context.get("tones"),
         base=context.get("base"),
-        aerial=context.get("aerial"),
     )
+    try:
+        drawn = draw(aerial=context.get("aerial"))
+    except ReadError as error:
+        drawn = draw()
+        warnings.warn(f"the map shows no image: {error}", WiremapWarning, stacklevel=2)
     path = target / f"{context['slug']}.html"
     drawn.save(path)
     return [path]
