@@ -98,14 +98,18 @@ def kmz_links(folder, scale):
     )
 
 
-def _book(folder, *, sheet, name="locates-b.xlsx", extra=(), workbook=None):
+def _book(
+    folder, *, sheet, name="locates-b.xlsx", extra=(), workbook=None, part="worksheets/sheet1.xml"
+):
     types = '<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="xml" ContentType="application/xml"/><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/><Override PartName="/xl/worksheets/sheet1.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/></Types>'
     rels = '<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>'
     book = (
         workbook
         or '<?xml version="1.0"?><workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"><sheets><sheet name="Sheet1" sheetId="1" r:id="rId1"/></sheets></workbook>'
     )
-    book_rels = '<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>'
+    book_rels = '<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>'.replace(
+        "worksheets/sheet1.xml", part
+    )
     _zip(
         folder / name,
         [
@@ -113,7 +117,7 @@ def _book(folder, *, sheet, name="locates-b.xlsx", extra=(), workbook=None):
             ("_rels/.rels", rels),
             ("xl/workbook.xml", book),
             ("xl/_rels/workbook.xml.rels", book_rels),
-            ("xl/worksheets/sheet1.xml", sheet),
+            (f"xl/{part}", sheet),
             *extra,
         ],
     )
@@ -148,6 +152,15 @@ def book_bomb(folder, scale):
 @attack("Workbook: one cell in the last corner", "more cells")
 def book_corner(folder, scale):
     _book(folder, sheet=_sheet(HEAD + ROW + f'<row r="1048576">{_cell("XFD1048576", "x")}</row>'))
+
+
+@attack("Workbook: one cell in the last corner of a sheet that stands elsewhere", "more cells")
+def book_corner_elsewhere(folder, scale):
+    _book(
+        folder,
+        sheet=_sheet(HEAD + ROW + f'<row r="1048576">{_cell("XFD1048576", "x")}</row>'),
+        part="other/cells.bin",
+    )
 
 
 @attack("Workbook: a cell beyond what a sheet holds", "outside")

@@ -21,7 +21,8 @@ MOST_BYTES = 400_000_000
 MOST_CELLS = 30_000_000
 """Cells of a sheet's rectangle, empty ones included (project choice: about a gigabyte)."""
 SHEET = re.compile(r"xl/worksheets/[^/]+\.xml", re.IGNORECASE)
-"""Members of the archive that are sheets."""
+"""Where the archive usually holds its sheets; a workbook may name any other member as one."""
+_CELLS = b"sheetData"
 _IS = rb"(?<![\w:])r\s*=\s*[\"']"  # the cell's own name, no xmlns:r
 _OUTSIDE = re.compile(_IS + rb"(?:[A-Z]{4}|[A-Z]*\d{8}|[^\"'A-Z0-9])", re.IGNORECASE)
 _ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*?" + _IS + rb"(\d+)")
@@ -50,8 +51,9 @@ def guard_workbook(path: Path) -> None:
             rule = f"the workbook unpacks to more than {MOST_BYTES / 1e6:.0f} MB"
             raise ReadError(rule, path=path.name, remedy="split it, or export it as CSV")
         for member in members:
-            if SHEET.fullmatch(member.filename):
-                _guard_sheet(archive.read(member), path.name)
+            content = archive.read(member)
+            if _CELLS in content:
+                _guard_sheet(content, path.name)
 
 
 def _guard_sheet(xml: bytes, path: str) -> None:
