@@ -5,17 +5,23 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from wiremap.errors import ReadError
 from wiremap.model.keeping import restore_property
 from wiremap.model.season_tables import KEPT, REVISIONS
 from wiremap.model.tables import LAYERS
+from wiremap.read.layers import list_layers, translated
+from wiremap.read.package_guard import guard_package
 
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
+    from wiremap.model.columns import Table
     from wiremap.model.property import Property
 
+_PLACED = ("wire_runs", "wire_segments", "depth_readings", "valves", "splices", "controllers")
 _HEAD = 100  # bytes of a SQLite header; a GeoPackage names itself at byte 68
 _REMEDY = "name a GeoPackage that wiremap build wrote"
 
@@ -65,6 +71,8 @@ def read_asbuilt(path: str | Path) -> WrittenAsBuilt:
             continue
         is_there = table.name in names
         layers[table.name] = table.conform(_read(path, table.name)) if is_there else table.empty()
+        if table.name in _PLACED:
+            _require_places(layers[table.name], table, path)
     stated = layers["provenance"]
     titles = stated["value"][(stated["item"] == "property").to_numpy()]
     return WrittenAsBuilt(str(titles.iloc[0]) if len(titles) else path.stem, path, layers)
@@ -101,9 +109,6 @@ def read_kept(path: str | Path) -> Property:
 
 
 def _list_layers(path: Path) -> set[str]:
-    import pyogrio
-    from pyogrio.errors import DataSourceError
-
     if not path.is_file():
         raise ReadError("there is no such file", path=str(path), remedy=_REMEDY)
     rule = "the file is no GeoPackage that can be read"
@@ -114,10 +119,8 @@ def _list_layers(path: Path) -> set[str]:
         raise ReadError(f"the file cannot be read: {error}", path=str(path)) from error
     if not head.startswith(b"SQLite format 3\0") or head[68:70] != b"GP":
         raise ReadError(rule, path=str(path), remedy=_REMEDY)
-    try:
-        names = {str(name) for name, _ in pyogrio.list_layers(path)}
-    except (DataSourceError, ValueError) as error:
-        raise ReadError(rule, path=str(path), remedy=_REMEDY) from error
+    guard_package(path)
+    names = {name for name, _ in list_layers(path)}
     if not {"locates", "wire_runs", "provenance"} <= names:
         raise ReadError("the file holds no as-built", path=str(path), remedy=_REMEDY)
     return names
@@ -125,11 +128,21 @@ def _list_layers(path: Path) -> set[str]:
 
 def _read(path: Path, layer: str) -> pd.DataFrame:
     import pyogrio
-    from pyogrio.errors import DataLayerError, DataSourceError, FieldError, GeometryError
 
-    try:
+    with translated(path):
         frame: pd.DataFrame = pyogrio.read_dataframe(path, layer=layer)
-    except (DataLayerError, DataSourceError, FieldError, GeometryError) as error:
-        rule = f"layer {layer} cannot be read: {' '.join(str(error).split())[:200]}"
-        raise ReadError(rule, path=str(path), remedy=_REMEDY) from error
+    figures = frame.select_dtypes("float").columns
+    frame[figures] = frame[figures].where(np.isfinite(frame[figures]))  # an endless one is none
     return frame
+
+
+def _require_places(layer: gpd.GeoDataFrame, table: Table, path: Path) -> None:
+    """Refuse a layer that somebody changed so that nothing can be measured in it."""
+    is_plane = layer.crs is not None and layer.crs.is_projected
+    is_sound = layer.geom_type.isin([table.geometry, f"Multi{table.geometry}"]).all()
+    if len(layer) and not (is_plane and is_sound and np.isfinite(layer.total_bounds).all()):
+        raise ReadError(
+            f"layer {table.name} has rows without a place of its kind, or no CRS to measure in",
+            path=str(path),
+            remedy=_REMEDY,
+        )

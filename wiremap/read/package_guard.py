@@ -14,13 +14,17 @@ if TYPE_CHECKING:
 
 _QUERIES = """
     SELECT name FROM sqlite_master
-    WHERE type = 'view' AND lower(name) IN (SELECT lower(table_name) FROM gpkg_contents)
+    WHERE type = 'view'
        OR sql LIKE 'CREATE VIRTUAL TABLE%' AND sql NOT LIKE '%USING rtree%'
+    UNION ALL
+    SELECT made.name FROM sqlite_master AS made, pragma_table_xinfo(made.name) AS of
+    WHERE made.sql LIKE 'CREATE TABLE%' AND of.hidden IN (2, 3)
 """
+"""Views, though no layer is registered of them: GDAL lists them; and columns that are computed."""
 
 
 def guard_package(path: Path) -> None:
-    """Refuse a GeoPackage that has views or virtual tables among its layers.
+    """Refuse a GeoPackage that has views, virtual tables or computed columns.
 
     Parameters
     ----------
@@ -30,7 +34,7 @@ def guard_package(path: Path) -> None:
     Raises
     ------
     ReadError
-        A layer is a view or a virtual table, or the file is no GeoPackage, locked or damaged.
+        A layer is a query or computes a column, or the file is no SQLite, locked or damaged.
     """
     address = f"file:{quote(str(path.resolve()))}?mode=ro"
     try:
@@ -44,7 +48,7 @@ def guard_package(path: Path) -> None:
         ) from error
     if found:
         raise ReadError(
-            "a layer is a query, not a table",
+            "a layer is a query, or computes a column",
             path=path.name,
             value=str(found[0])[:60],
             remedy="save the layer as a table of a new GeoPackage",

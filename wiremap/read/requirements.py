@@ -72,7 +72,7 @@ def read_profile(name: str) -> RequirementProfile:
 def _parse(file: Traversable, name: str) -> RequirementProfile:
     try:
         profile = RequirementProfile.model_validate(tomllib.loads(file.read_text(encoding="utf-8")))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, RecursionError) as error:
         raise SettingsError(f"the profile is no TOML: {error}", path=name) from error
     except ValidationError as error:
         first = error.errors()[0]

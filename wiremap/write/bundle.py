@@ -270,6 +270,8 @@ def _read_facts(package: Path) -> tuple[dict[str, str], dict[str, int]]:
     """Return what the package states of itself, and how many rows its main layers hold."""
     address = f"file:{quote(str(package.resolve()))}?mode=ro&immutable=1"
     with closing(sqlite3.connect(address, uri=True)) as db:
+        if db.execute("SELECT 1 FROM sqlite_master WHERE type = 'view'").fetchone():
+            raise sqlite3.DatabaseError("a table of the package is a query")
         rows = db.execute("SELECT item, value FROM provenance").fetchall()
         counts = {
             layer: int(db.execute(f"SELECT count(*) FROM {layer}").fetchone()[0])  # noqa: S608
