@@ -189,9 +189,16 @@ def _entries(group: str) -> list[EntryPoint]:
     return built_in + [e for e in installed if (e.name, e.value) not in known]
 
 
+_KINDS: dict[str, type[Reader | Writer]] = {READERS: Reader, WRITERS: Writer}
+
+
 def _load(entry: EntryPoint) -> Any:
+    """Return the object that an entry point names, which must be a reader or a writer."""
     module, _, attribute = entry.value.partition(":")
-    return getattr(import_module(module), attribute)
+    found, kind = getattr(import_module(module), attribute), _KINDS[entry.group]
+    if not isinstance(found, kind) or not isinstance(found.suffixes, tuple):
+        raise TypeError(f"it is no {kind.__name__} with a tuple of suffixes")
+    return found
 
 
 @cache
@@ -227,7 +234,7 @@ def registry(group: str) -> Registry:
             continue
         try:
             formats[entry.name] = _load(entry)
-        except Exception as error:  # noqa: BLE001 - a broken plugin must not stop the build
+        except (Exception, SystemExit) as error:  # noqa: BLE001 - a broken plugin stops no build
             _skip(entry, f"{type(error).__name__}: {error}")
             continue
         distribution = entry.dist

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from wiremap.errors import MissingExtraError, ReadError, UnknownFormatError
+from wiremap.errors import MissingExtraError, ReadError, UnknownFormatError, WiremapError
 from wiremap.model.findings import Finding
 from wiremap.model.kinds import Severity
 from wiremap.model.property import InputFile
@@ -21,7 +22,7 @@ from wiremap.read.sniffing import holds_log
 from wiremap.read.stacking import align_columns
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from wiremap.model.settings import Settings
@@ -90,16 +91,17 @@ def _find_reader(path: Path, name: str) -> Reader:
     return reader
 
 
-def _read_raw(reader: Reader, path: Path, source: Source) -> list[RawTable]:
-    """Let a reader read; whatever it raises becomes an error that names the file."""
+@contextmanager
+def _blamed(reader: Reader, source: Source) -> Iterator[None]:
+    """Turn whatever a reader raises, or what it read raises, into an error that names the file."""
     try:
-        return reader.read(path, source.options)
+        yield
     except ReadError as error:
         error.path = source.file
         raise
-    except MissingExtraError:
+    except WiremapError:
         raise
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         rule = f"the reader {reader.name!r} failed: {type(error).__name__}: {shorten(error)}"
         remedy = "export the file in another format"
         raise ReadError(rule, path=source.file, remedy=remedy) from error
@@ -133,14 +135,16 @@ def read_file(
     """
     source = here.source_of(path)
     reader = _find_reader(path, source.file)
-    raws = _read_raw(reader, path, source)
+    with _blamed(reader, source):
+        raws = list(reader.read(path, source.options))
     frames: list[pd.DataFrame] = []
     unmapped: list[tuple[RawTable, ReadError]] = []
     findings: list[Finding] = []
     for raw in raws:
         try:
-            _require_few_columns(raw, source)
-            frame, found = convert(_tell_columns_apart(raw), source)
+            with _blamed(reader, source):
+                _require_few_columns(raw, source)
+                frame, found = convert(_tell_columns_apart(raw), source)
         except ReadError as error:
             unmapped.append((raw, error))
             continue

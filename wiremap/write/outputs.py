@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from wiremap.errors import WriteError
+from wiremap.errors import WiremapError, WriteError
 from wiremap.plugins import WRITERS, Writer, registry
 
 if TYPE_CHECKING:
@@ -226,8 +226,8 @@ def _clear_abandoned(folder: Path) -> None:
 def _finish_moves(staging: Path, folder: Path) -> None:
     """Move what is left of a complete set of files, all of them written and flushed."""
     ready = staging / _READY
-    names = ready.read_text(encoding="utf-8").splitlines() if ready.is_file() else []
-    for name in names:
+    told = ready.read_text(encoding="utf-8", errors="replace") if ready.is_file() else ""
+    for name in told.splitlines():
         _refuse_target(folder / name, folder)
         if (staging / name).is_file():
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
@@ -294,8 +294,16 @@ def _stage(
     writer: Writer, layers: Mapping[str, pd.DataFrame], staging: Path, context: Mapping[str, Any]
 ) -> list[Path]:
     """Run one writer and return its files' names relative to the staging folder."""
-    with _translated(Path(f"{writer.name} output")):
-        written = writer.write(layers, staging, context)
+    try:
+        with _translated(Path(f"{writer.name} output")):
+            written = [Path(path) for path in writer.write(layers, staging, context)]
+    except WiremapError:
+        raise
+    except (Exception, SystemExit) as error:
+        raise WriteError(
+            f"the writer {writer.name} failed: {type(error).__name__}: {error}",
+            remedy="nothing was replaced; leave this format out, or report it",
+        ) from error
     for path in written:
         if not path.resolve().is_relative_to(staging.resolve()) or not path.is_file():
             raise WriteError(
