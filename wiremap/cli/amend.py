@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from wiremap.cli.options import Out
+from wiremap.cli.terminal import printable
 
 Record = Annotated[
     Path, typer.Argument(help="GeoPackage of the record, <slug>.gpkg.", show_default=False)
@@ -39,5 +40,5 @@ def amend(
         paths = asbuilt.write(out)
     last = asbuilt.layers["revisions"].iloc[-1]
     print_summary(asbuilt, paths)
-    typer.echo(f"revision {last['number']}: {last['what']}")
+    typer.echo(printable(f"revision {last['number']}: {last['what']}"))
     raise typer.Exit(1 if asbuilt.has_errors else 0)

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from wiremap.cli.terminal import printable
+
 
 def compare(
     old: Annotated[
@@ -33,7 +35,7 @@ def compare(
     comparison = compare_layers(former.layers, latter.layers, confidence=confidence)
     changes = comparison.changes
     print_rows(changes, {"change": "change", "run": "run", "message": "what"})
-    typer.echo(f"{latter.name}: {comparison.summary}")
+    typer.echo(printable(f"{latter.name}: {comparison.summary}"))
     if out is not None:
         from wiremap.draw.before_after import draw_changes
         from wiremap.model.property import slugify
@@ -45,4 +47,4 @@ def compare(
         )
         stem = f"{slugify(latter.name)}-changes"
         paths = write_report(changes, CHANGES, out, stem=stem, page=page)
-        typer.echo("wrote " + ", ".join(str(path) for path in paths))
+        typer.echo(printable("wrote " + ", ".join(str(path) for path in paths)))

@@ -9,6 +9,7 @@ def formats() -> None:
     from rich.table import Table
     from rich.text import Text
 
+    from wiremap.cli.terminal import printable
     from wiremap.plugins import READERS, WRITERS, registry
 
     table = Table("", "name", "files", "what", "from")
@@ -16,5 +17,5 @@ def formats() -> None:
         found = registry(group)
         for name, item in found.formats.items():
             cells = (word, name, " ".join(item.suffixes), item.meaning, found.origins[name])
-            table.add_row(*(Text(cell) for cell in cells))
+            table.add_row(*(Text(printable(cell)) for cell in cells))
     Console(highlight=False).print(table)

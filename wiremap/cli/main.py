@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import traceback
@@ -21,6 +22,7 @@ from wiremap.cli.demo import demo
 from wiremap.cli.formats import formats
 from wiremap.cli.recover import recover
 from wiremap.cli.template import template
+from wiremap.cli.terminal import printable
 from wiremap.errors import WiremapError, WiremapWarning
 
 app = typer.Typer(
@@ -76,6 +78,7 @@ def run(arguments: list[str] | None = None) -> None:
         Always, with the exit code: 0 done, 1 done with findings of severity error, 2 not done.
     """
     words = sys.argv[1:] if arguments is None else arguments
+    _open_streams()
     try:
         with warnings.catch_warnings():
             warnings.showwarning = _show_warning
@@ -86,6 +89,15 @@ def run(arguments: list[str] | None = None) -> None:
         sys.stderr.write(f"wiremap: {_describe(error)}\n")
         sys.exit(2)
     sys.exit(code or 0)
+
+
+def _open_streams() -> None:
+    """See that all can be printed: a stream may be closed, or lack the signs of a name."""
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _show_warning(message: Warning | str, category: type[Warning], *_: Any, **__: Any) -> None:
@@ -108,4 +120,4 @@ def _describe(error: Exception) -> str:
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.split())
+    return printable(" ".join(text.split()))

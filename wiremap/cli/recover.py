@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from wiremap.cli.amend import Record
+from wiremap.cli.terminal import printable
 
 
 def recover(
@@ -35,11 +36,11 @@ def recover(
     lost = found.lost_cover
     print_rows(lost, {"status": "status", "message": "what"})
     for sentence in found.unknown:
-        typer.echo(sentence)
+        typer.echo(printable(sentence))
     typer.echo(f"{len(lost)} stretches lost cover beyond doubt.")
     if out is not None:
         from wiremap.model.season_tables import LOST_COVER
         from wiremap.write.reports import write_report
 
         paths = write_report(lost, LOST_COVER, out, stem=f"{record.stem}-lost-cover")
-        typer.echo("wrote " + ", ".join(str(path) for path in paths))
+        typer.echo(printable("wrote " + ", ".join(str(path) for path in paths)))

@@ -10,6 +10,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from wiremap.cli.terminal import printable
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
@@ -17,6 +19,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _STYLES = {"error": "bold red", "warning": "yellow", "note": "dim"}
+
+
+def _plain(text: object) -> Text:
+    """Return a text of the field files as rich takes it: no markup, no commands."""
+    return Text(printable(text))
 
 
 @contextmanager
@@ -41,9 +48,9 @@ def show_progress(steps: Sequence[str], title: str) -> Iterator[Callable[[str], 
     if not console.is_terminal:
         yield lambda _: None
         return
-    words = TextColumn("{task.description}", markup=False)
-    columns = (words, BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=console, transient=True) as bar:
+    title = printable(title)
+    told = TextColumn("{task.description}", markup=False)
+    with Progress(told, BarColumn(), TimeElapsedColumn(), console=console, transient=True) as bar:
         task = bar.add_task(title, total=len(steps))
         yield lambda step: bar.update(task, advance=1, description=f"{title}: {step}")
 
@@ -62,12 +69,12 @@ def print_summary(asbuilt: Any, paths: Sequence[Path]) -> None:
     console = Console(highlight=False, soft_wrap=True)
     if console.is_terminal:
         console.print(_summary_table(asbuilt))
-    console.print(Text(f"{asbuilt.name}: {found}"))
+    console.print(_plain(f"{asbuilt.name}: {found}"))
     for line in asbuilt.reconciliation:
-        console.print(Text(line))
+        console.print(_plain(line))
     if paths:
         main = [str(p) for p in paths if p.suffix in {".gpkg", ".html"}]
-        console.print(Text("wrote " + ", ".join(main or [str(p) for p in paths])))
+        console.print(_plain("wrote " + ", ".join(main or [str(p) for p in paths])))
 
 
 def _count(number: int, word: str) -> str:
@@ -76,7 +83,7 @@ def _count(number: int, word: str) -> str:
 
 def _summary_table(asbuilt: Any) -> Table:
     layers = asbuilt.layers
-    table = Table(title=Text(f"As-built of {asbuilt.name}"), show_header=False)
+    table = Table(title=_plain(f"As-built of {asbuilt.name}"), show_header=False)
     length_m = layers["wire_runs"]["length_m"].sum()
     zones = layers["zones"]
     complete = int((zones["status"] == "complete").sum())
@@ -114,13 +121,13 @@ def print_findings(findings: pd.DataFrame) -> None:
     if not console.is_terminal:
         for severity, code, file, row, message, advice in rows.itertuples(index=False):
             where = f"{file} row {row}: " if row != "" else f"{file}: " if file else ""
-            console.print(Text(f"{severity} {code} {where}{message} {advice}"))
+            console.print(_plain(f"{severity} {code} {where}{message} {advice}"))
         return
     table = Table("", "code", "where", "what", "what to do", show_lines=False)
     for severity, code, file, row, message, advice in rows.itertuples(index=False):
         where = f"{file} row {row}" if row != "" else str(file)
         texts = (severity, code, where, message, advice)
-        table.add_row(*(Text(str(t)) for t in texts), style=_STYLES[severity])
+        table.add_row(*(_plain(t) for t in texts), style=_STYLES[severity])
     console.print(table)
 
 
@@ -156,7 +163,7 @@ def print_requirements(profile: Any, held: Any) -> None:
     total = len(profile.items)
     console = Console(highlight=False, soft_wrap=True)
     line = f"{profile.name}: {profile.title}: {len(held.met)} of {total} requirements met"
-    console.print(Text(line))
+    console.print(_plain(line))
     if held.findings:
         print_findings(tabulate_findings(held.findings))
 
@@ -195,7 +202,7 @@ def show_count(title: str) -> Iterator[Callable[[int, int, Any], None]]:
         rate,
     )
     with Progress(*columns, TimeRemainingColumn(), console=console, transient=True) as bar:
-        task = bar.add_task(title, total=None, rate="")
+        task = bar.add_task(printable(title), total=None, rate="")
 
         def say(done: int, total: int, _outcome: Any) -> None:
             speed = bar.tasks[0].speed or 0.0
@@ -213,18 +220,13 @@ def print_portfolio(result: Any) -> None:
     """
     counts = ", ".join(f"{result.count(s)} {s}" for s in ("built", "kept", "failed"))
     for folder, error, message in result.failures.itertuples(index=False):
-        sys.stderr.write(f"wiremap: {_printable(folder)}: {error}: {_printable(message)}\n")
+        sys.stderr.write(f"wiremap: {printable(folder)}: {error}: {printable(message)}\n")
     console = Console(highlight=False, soft_wrap=True)
     worst = sum(outcome.worst == "error" for outcome in result.outcomes)
     total = len(result.outcomes)
-    console.print(Text(f"{total} {'property' if total == 1 else 'properties'}: {counts}"))
-    console.print(Text(f"{worst} with findings of severity error"))
-    console.print(Text(f"wrote {result.out / 'portfolio.gpkg'}, {result.out / 'portfolio.html'}"))
-
-
-def _printable(text: str) -> str:
-    """Return a text that stays on one line of a terminal and cannot command it."""
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+    console.print(_plain(f"{total} {'property' if total == 1 else 'properties'}: {counts}"))
+    console.print(_plain(f"{worst} with findings of severity error"))
+    console.print(_plain(f"wrote {result.out / 'portfolio.gpkg'}, {result.out / 'portfolio.html'}"))
 
 
 def print_rows(rows: pd.DataFrame, columns: Mapping[str, str]) -> None:
@@ -242,9 +244,9 @@ def print_rows(rows: pd.DataFrame, columns: Mapping[str, str]) -> None:
     cells = rows[list(columns)].astype(object).where(rows[list(columns)].notna(), "")
     if not console.is_terminal:
         for row in cells.itertuples(index=False):
-            console.print(Text(" ".join(str(cell) for cell in row if cell != "")))
+            console.print(_plain(" ".join(str(cell) for cell in row if cell != "")))
         return
     table = Table(*columns.values())
     for row in cells.itertuples(index=False):
-        table.add_row(*(Text(str(cell)) for cell in row))
+        table.add_row(*(_plain(cell) for cell in row))
     console.print(table)

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from wiremap.cli.options import Out
+from wiremap.cli.terminal import printable
 
 
 class Paper(StrEnum):
@@ -39,9 +40,9 @@ def template(
 
     done = write_templates(out, paper=paper.value, units=units.value)
     for path in done.written:
-        typer.echo(f"wrote {path}")
+        typer.echo(printable(f"wrote {path}"))
     for path in done.kept:
-        typer.echo(f"left alone, it was there already: {path}")
+        typer.echo(printable(f"left alone, it was there already: {path}"))
     for error in done.missing:
-        sys.stderr.write(f"wiremap: {error}\n")
+        sys.stderr.write(f"wiremap: {printable(error)}\n")
     raise typer.Exit(2 if done.missing else 0)
