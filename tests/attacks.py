@@ -83,6 +83,6 @@ def poison(folder: Path, **cells: object) -> None:
 def load_all() -> dict[str, Attack]:
     """Return every attack, those of the other modules too."""
     for module in ("attacks_settings", "attacks_text", "attacks_xml", "attacks_archives",
-                   "attacks_vectors", "attacks_folders"):  # fmt: skip
+                   "attacks_vectors", "attacks_folders", "attacks_images", "attacks_tables"):  # fmt: skip
         importlib.import_module(module)
     return ATTACKS

@@ -47,6 +47,8 @@ class Tally(NamedTuple):
         return len(self.valves) > station.most_valves
 
 
+_MOST_TOLD = 20
+"""Labels of one valve that a finding repeats; each of them has a finding of its own."""
 _ENDS = {
     "lost": "where the tone was lost",
     "open": "at its last mark",
@@ -362,7 +364,7 @@ def _valve_finding(valve: Valve, text: str) -> Finding:
         source_file=valve.source_file,
         source_row=valve.source_row,
         column="zone",
-        value=";".join(valve.labels),
+        value=";".join(valve.labels[:_MOST_TOLD]),
         x_m=valve.x_m,
         y_m=valve.y_m,
     )
