@@ -312,7 +312,7 @@ def test_tone_lost_after_a_standing_level_is_a_break_between_the_two_points():
     fault = find(points, lines).faults.iloc[0]
     assert fault["kind"] == "break"
     assert fault["chainage_m"] == pytest.approx((95 + 103) / 2)
-    assert 93.5 < fault["chainage_low_m"] < 95
+    assert 94 < fault["chainage_low_m"] < 96
     assert 103 < fault["chainage_high_m"] < 104.5
     assert fault["loss_fraction"] == 1
     assert fault["confidence"] > 0.9
@@ -513,3 +513,15 @@ def test_the_tone_profile_starts_near_one():
     tones = find(points, lines).tones
     assert tones["model"].iloc[0] == pytest.approx(1.0, abs=0.1)
     assert ((tones["low"] < tones["model"]) & (tones["model"] < tones["high"])).all()
+
+
+@pytest.mark.parametrize("place", [2.0, 92.0])
+def test_a_leak_beside_either_end_is_found_though_one_level_stands_beyond_it(place):
+    """The run goes on to its valve: what lowers one level is not the end of the wire."""
+    x, tone = standing()
+    valve = run_of(x[-1:] + 5, 300.0)
+    path = run_of(x, np.where(x > place, 0.5, 1.0) * tone)
+    points, lines = lay_out([pd.concat([path, valve.assign(feature="valve")])])
+    fault = find(points, lines).faults
+    assert fault["kind"].tolist() == ["leak"]
+    assert fault["chainage_low_m"][0] < place < fault["chainage_high_m"][0]

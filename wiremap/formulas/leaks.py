@@ -31,7 +31,8 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 _MOST_STEPS = 5
-_SHORTEST_SIDE = 2
+_APART = 2
+_LONE_LEVEL_SHARE = 0.5
 _SIGMAS_TO_FIND = 7.5
 _HOPELESS = -2.0
 
@@ -64,34 +65,43 @@ def _weigh_gaps(
     """Return log evidence of a step of one sign at each gap over none, with its size and sigma."""
     from scipy.special import log_ndtr
 
-    x = levels.chainage_m
     degrees = degrees_of_freedom(levels)
     variance = (NOISE_WEIGHT + steps.residual) / (NOISE_WEIGHT + degrees)
     known = steps.information > 0
     sigma = np.sqrt(variance / np.where(known, steps.information, 1.0))
     size = sign * steps.size
-    log_gap = np.log(np.maximum(np.diff(x), 1e-3) / max(x[-1] - x[0], 1e-3))
     gain = (
         log_evidence(steps.residual, at.penalty[:, None], degrees)
         + np.log(sigma * np.sqrt(2 * np.pi))
         - np.abs(size)
         + log_ndtr(size / sigma)
-        + log_gap
+        + _log_places(levels.chainage_m)
     )
     gain[~known] = NEVER
-    shut = _shut_gaps(len(x), taken)
-    gain[:, shut] = NEVER
+    gain[:, _shut_gaps(levels, taken)] = NEVER
     none = sum_logs(log_evidence(steps.base, at.penalty, degrees))
     return gain - none, steps.size, sigma
 
 
-def _shut_gaps(count: int, taken: list[int]) -> npt.NDArray[np.bool_]:
+def _shut_gaps(levels: Levels, taken: list[int]) -> npt.NDArray[np.bool_]:
     """Return the gaps too near an end or a step already found to hold another."""
+    count = len(levels.chainage_m)
     gaps = np.arange(count - 1)
-    shut = (gaps + 1 < _SHORTEST_SIDE) | (count - 1 - gaps < _SHORTEST_SIDE)
+    shut = count - 1 - gaps < levels.fewest_behind
     for gap in taken:
-        shut |= np.abs(gaps - gap) < _SHORTEST_SIDE
+        shut |= np.abs(gaps - gap) < _APART
     return shut
+
+
+def _log_places(x: Floats) -> Floats:
+    """Return the log prior of a step at each gap: the wire is as likely to leak at any metre.
+
+    A step that a lone level at the end of the run shows may be that level's own error.
+    """
+    share = np.maximum(np.diff(x), 1e-3) / max(x[-1] - x[0], 1e-3)
+    share[[0, -1]] *= _LONE_LEVEL_SHARE
+    log_share: Floats = np.log(share)
+    return log_share
 
 
 def free_gaps(levels: Levels) -> list[int]:
@@ -150,12 +160,12 @@ def find_steps(levels: Levels, start: Projector, priors: Priors) -> tuple[list[i
     [9]
     """
     count = len(levels.chainage_m)
-    if count < 2 * _SHORTEST_SIDE:
+    if count <= levels.fewest_behind:
         return [], -np.inf
     limit = float(np.log(priors.accept / (1 - priors.accept)))
     taken: list[int] = []
     odds, gap = _best_step(levels, start, taken, priors)
-    if _HOPELESS < odds < limit and count >= 3 * _SHORTEST_SIDE:
+    if _HOPELESS < odds < limit and count > 1 + _APART + levels.fewest_behind:
         both, pair = _best_pair(levels, start, priors)
         if both > max(limit, odds):
             odds, taken = both, list(pair)
@@ -184,24 +194,23 @@ def _best_step(
 
 def _best_pair(levels: Levels, at: Projector, priors: Priors) -> tuple[float, tuple[int, int]]:
     """Return the log odds of two steps down at once over none, and their likeliest gaps."""
-    x = levels.chainage_m
     degrees = degrees_of_freedom(levels)
     pairs = scan_pairs(levels.log_current, at)
-    first, second = np.triu_indices(len(x) - 1, _SHORTEST_SIDE)
-    shut = _shut_gaps(len(x), free_gaps(levels))
+    first, second = np.triu_indices(len(levels.chainage_m) - 1, _APART)
+    shut = _shut_gaps(levels, free_gaps(levels))
     open_ = ~(shut[first] | shut[second])
     first, second = first[open_], second[open_]
     if not len(first):
         return NEVER, (0, 0)
     residual, sizes = pairs.residual[:, first, second], pairs.sizes[:, :, first, second]
     scale = (NOISE_WEIGHT + residual) / (NOISE_WEIGHT + degrees)
-    log_gap = np.log(np.maximum(np.diff(x), 1e-3) / max(x[-1] - x[0], 1e-3))
+    log_place = _log_places(levels.chainage_m)
     gain = (
         log_evidence(residual, at.penalty[:, None], degrees)
         + np.log(2 * np.pi * scale)
         - 0.5 * np.log(pairs.determinant[:, first, second])
         + np.where((sizes < 0).all(axis=1), -np.abs(sizes).sum(axis=1), NEVER)
-        + log_gap[first] + log_gap[second] + np.log(2.0)
+        + log_place[first] + log_place[second] + np.log(2.0)
     )  # fmt: skip
     none = sum_logs(log_evidence(pairs.base, at.penalty, degrees))
     best = int(sum_logs(gain).argmax())
@@ -347,8 +356,7 @@ def smallest_loss(levels: Levels, at: Projector, fitted: list[int]) -> float:
     >>> round(smallest_loss(levels, start, [9]), 2)
     0.1
     """
-    count = len(levels.chainage_m)
-    open_ = ~_shut_gaps(count, [])
+    open_ = ~_shut_gaps(levels, [])
     if not open_.any():
         return 1.0
     at = _absorb_steps(at, fitted)

@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 _SUPPOSITIONS = (
-    # depth error and length, times as stated; decay, sigma per metre; weight
-    (0.15, 1.0, 0.001, 1.0),
-    (0.5, 1.0, 0.001, 1.0),
-    (1.0, 0.6, 0.001, 1.0),
-    (0.5, 1.0, 0.005, 0.1),
+    # depth error and length, times as stated; decay, sigma per metre and over the run; weight
+    (0.15, 1.0, 0.001, 0.0, 1.0),
+    (0.5, 1.0, 0.001, 0.0, 1.0),
+    (1.0, 0.6, 0.001, 0.0, 1.0),
+    (0.5, 1.0, 0.005, 0.2, 1.0),
 )
 
 _NOTHING = np.empty(0)
@@ -54,6 +54,8 @@ class Levels(NamedTuple):
         ``(n,)`` relative standard deviation of the depth read, what all readings share left out.
     decay_per_m : float
         Decay of log current that is usual on the property.
+    fewest_behind : int
+        How many levels must stand behind a step: two where the wire's own end may lower the last.
     """
 
     chainage_m: Floats
@@ -65,6 +67,7 @@ class Levels(NamedTuple):
     read_shift: Floats = _NOTHING
     read_noise: Floats = _NOTHING
     decay_per_m: float = USUAL_DECAY_PER_M
+    fewest_behind: int = 1
 
 
 class Priors(NamedTuple):
@@ -98,7 +101,8 @@ def level_covariance(levels: Levels) -> Floats:
         ``(4, n, n)``, four suppositions: the depth known far better than stated, twice as well,
         as stated but alike over little more than half the length, and twice as well with a
         decay that is far from the usual. Each also holds the noise of the levels and a decay of
-        0.001 per metre either way of the usual, the last 0.005 (project choices).
+        0.001 per metre either way of the usual, the last 0.005 or 0.2 over the whole run
+        (project choices).
 
     References
     ----------
@@ -117,10 +121,12 @@ def level_covariance(levels: Levels) -> Floats:
     along = x - x.mean()
     noise, slope = np.diag(levels.noise**2), along[:, None] * along[None, :]
     members = []
-    for share, stretch, decay_sigma, _ in _SUPPOSITIONS:
+    span = max(float(np.ptp(x)), 1.0)
+    for share, stretch, decay_sigma, decay_share, _ in _SUPPOSITIONS:
         far = distance / stretch
+        decay = max(decay_sigma, decay_share / span)
         alike = (1.0 + far + far**2 / 3.0) * np.exp(-far)
-        members.append(noise + decay_sigma**2 * slope + share**2 * depth * alike)
+        members.append(noise + decay**2 * slope + share**2 * depth * alike)
     return np.stack(members)
 
 

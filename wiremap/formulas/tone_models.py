@@ -162,6 +162,7 @@ def _thin(levels: Levels, size: int) -> Levels:
         mean(levels.chainage_m), mean(levels.log_current),
         np.sqrt(mean(levels.noise**2) / counts), mean(levels.depth_noise),
         levels.depth_length_m, mean(levels.free_steps), decay_per_m=levels.decay_per_m,
+        fewest_behind=levels.fewest_behind,
     )  # fmt: skip
 
 

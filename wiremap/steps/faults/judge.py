@@ -25,6 +25,7 @@ _BELIEVED = 0.75
 _LIKELIER = 0.5
 _FEW_LEVELS_CONFIDENCE = 0.6
 _NO_LEVELS_CONFIDENCE = 0.5
+_UNLIKELY = 0.05
 _WANDER_M = 0.2
 _WANDER_SHARE = 0.005
 
@@ -161,14 +162,14 @@ def _found(
 
     Chords between marks are shorter than wire that bends and wanders.
     """
-    near, middle, far = (tone.along(each) for each in place_m)
-    reach = float(np.sqrt(tone.sigma_m**2 + _WANDER_M**2 + (_WANDER_SHARE * middle) ** 2))
+    low, middle, high = sorted(tone.along(each) for each in place_m)
+    error = np.sqrt(tone.sigma_m**2 + _WANDER_M**2 + (_WANDER_SHARE * middle) ** 2)
     return Found(
         run=tone.run,
         kind=kind,
         chainage_m=middle,
-        low_m=max(min(near, far) - reach, 0.0),
-        high_m=max(near, far) + reach,
+        low_m=max(middle - float(np.hypot(middle - low, 1.96 * error)), 0.0),
+        high_m=middle + float(np.hypot(high - middle, 1.96 * error)),
         confidence=confidence,
         levels=len(tone.levels.chainage_m),
         heard_m=tone.along(_last_heard(tone)),
@@ -187,10 +188,15 @@ def _last_heard(tone: RunTone) -> float:
 
 
 def _break(tone: RunTone, confidence: float) -> Found:
+    """Return a break between the last heard and the first silent point.
+
+    The interval reaches to the silent one, where the tone may have been seen to go.
+    """
     heard = _last_heard(tone)
     if np.isnan(heard):
         heard = tone.silent_m
-    place = (heard, (heard + tone.silent_m) / 2.0, tone.silent_m)
+    gap = tone.silent_m - heard
+    place = (heard + _UNLIKELY * gap, heard + gap / 2.0, tone.silent_m)
     return _found(tone, FaultKind.BREAK, place, confidence, (1.0, 1.0, 1.0))
 
 

@@ -34,6 +34,7 @@ _LEAST_BUMP = 0.02
 _FAINT_SHARE = 0.03
 _PLAIN_DROP = 0.2
 _END_EFFECT = 0.35
+_ADDED_SHARE = 0.1
 _END_REACH_M = 2.0
 _BRANCH_REACH_M = 1.0
 _DEPTHS_BESIDE = 2.0
@@ -193,6 +194,7 @@ def _settle(run: _Heard, usual_noise: float, decay_per_m: float, depth_length_m:
         read_shift=run.part.read_shift[at],
         read_noise=run.part.read_share[at],
         decay_per_m=decay_per_m,
+        fewest_behind=1 if run.ending == "joined" else 2,
     )
     rms = run.part.rms_m[np.isfinite(run.part.rms_m)]
     return RunTone(
@@ -332,7 +334,7 @@ def _free_branches(x: Floats, branches: Floats) -> Floats:
 def _noises(
     part: Rows, at: npt.NDArray[np.intp], values: Floats, sigma: float, ending: str
 ) -> Floats:
-    """Return each level's noise: shared relative noise, more where the level is small.
+    """Return each level's noise: shared relative noise, a part of which does not shrink with it.
 
     A last level that is itself the run's end may read half (field over an open end).
     """
@@ -341,7 +343,7 @@ def _noises(
     padded = np.concatenate([values[:1], values, values[-1:]])
     smooth = np.median(np.lib.stride_tricks.sliding_window_view(padded, 3), axis=1)
     small = np.minimum(np.exp(np.median(values) - smooth), 50.0)
-    noise: Floats = sigma * np.sqrt((1.0 + small**2) / 2.0)
+    noise: Floats = sigma * np.sqrt(1.0 - _ADDED_SHARE + _ADDED_SHARE * small**2)
     if ending != "silent":
         end = np.nanmax(part.chainage_m)
         at_end = end - part.chainage_m[at] < _DEPTHS_BESIDE * part.depth_m[at]
