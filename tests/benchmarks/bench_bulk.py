@@ -34,6 +34,7 @@ from wiremap.bulk.batches import Batch, build_batch
 from wiremap.bulk.jobs import plan_jobs
 
 LOCATES = 150
+FORMATS = ("geopackage", "geojson", "webmap", "findings")
 
 
 def make_root(root: Path, count: int, *, locates: int = LOCATES) -> Path:
@@ -53,7 +54,7 @@ class Cost(NamedTuple):
 def run(root: Path, out: Path, *, jobs: int) -> Cost:
     """Return what a whole run costs."""
     start, used = time.perf_counter(), processor_seconds()
-    result = wiremap.build_properties(root, out, jobs=jobs)
+    result = wiremap.build_properties(root, out, jobs=jobs, formats=FORMATS)
     if result.count("failed"):
         raise SystemExit(result.failures.to_string())
     return Cost(time.perf_counter() - start, processor_seconds() - used)
@@ -138,7 +139,8 @@ def time_locates(work: Path) -> None:
     sizes = [150, 1_500, 5_000, 15_000]
     seconds = []
     for size in sizes:
-        jobs = tuple(plan_jobs(make_root(work / f"one-{size}", 1, locates=size), work))
+        root = make_root(work / f"one-{size}", 1, locates=size)
+        jobs = tuple(plan_jobs(root, work, formats=FORMATS))
         start = time.process_time()
         build_batch(Batch(str(work / f"one-out-{size}"), jobs, with_dataset=True))
         seconds.append(time.process_time() - start)
@@ -148,7 +150,7 @@ def time_locates(work: Path) -> None:
 
 def show_profile(work: Path) -> None:
     """Print where one worker's time goes."""
-    jobs = tuple(plan_jobs(make_root(work / "profiled", 20), work))
+    jobs = tuple(plan_jobs(make_root(work / "profiled", 20), work, formats=FORMATS))
     build_batch(Batch(str(work / "warm-out"), jobs[:1], with_dataset=True))
     profile = cProfile.Profile()
     profile.runcall(build_batch, Batch(str(work / "profiled-out"), jobs, with_dataset=True))

@@ -252,6 +252,22 @@ def test_hostile_folder_names_and_texts_are_only_text(tmp_path):
     assert gpd.read_parquet(tmp_path / "out" / "portfolio" / "valves")["property"].nunique() == 5
 
 
+def test_names_that_are_no_text_are_written_out(tmp_path):
+    """A folder named by an old system in bytes that are no UTF-8 is a property like any other."""
+    for name in (b"caf\xe9", b"caf\xe9-empty"):
+        folder = Path(os.fsdecode(os.fsencode(tmp_path) + b"/root/" + name))
+        make_property(folder)
+    (folder / "locates.csv").write_text("point\n")
+    result = build(tmp_path / "root", tmp_path / "out")
+    assert (result.count("built"), result.count("failed")) == (1, 1)
+    assert result.summary["property_folder"].tolist() == ["caf\\udce9", "caf\\udce9-empty"]
+    assert result.failures["folder"].tolist() == ["caf\\udce9-empty"]
+    valves = gpd.read_parquet(tmp_path / "out" / "portfolio" / "valves")
+    assert valves["property_folder"].tolist() == ["caf\\udce9"]
+    page = (tmp_path / "out" / "portfolio.html").read_text(encoding="utf-8")
+    assert page.count("<tr class") == 2
+
+
 def test_any_executor_will_do(tmp_path):
     """A thread pool of the caller is used, and left open."""
     root = make_farm(tmp_path / "root", 3)
@@ -304,6 +320,14 @@ def test_an_open_index_is_refused_before_any_work(tmp_path):
     with pytest.raises(WriteError, match="close the package"):
         build(tmp_path / "root", tmp_path / "out")
     assert not (tmp_path / "out" / "p").exists()
+
+
+def test_a_run_that_another_one_displaced_says_so(tmp_path):
+    """Where the file system knows no locks a second run can begin; the first one stops."""
+    root, out = make_farm(tmp_path / "root", 3), tmp_path / "out"
+    with pytest.raises(WriteError, match="another run has begun"):
+        build(root, out, jobs=1, progress=lambda *_: batches.start_run(out))
+    assert build(root, out).count("kept") == 1
 
 
 @pytest.mark.parametrize("name", ["nowhere", "empty"])

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiremap.bulk.outlines import to_lonlat
-from wiremap.bulk.records import BOOKS
+from wiremap.bulk.records import BOOKS, plain_text
 from wiremap.bulk.shelf import WAITING
 from wiremap.errors import MissingExtraError
 from wiremap.model.tables import LAYERS, LOCATES, LOCATES_IN
@@ -191,8 +191,8 @@ def _to_arrow(table: Table, asbuilt: AsBuilt, job: Job) -> pa.Table:
     layer = asbuilt.layers[table.name]
     schema = _schema(table)
     columns: dict[str, Any] = {
-        "property": pa.repeat(pa.scalar(asbuilt.name, pa.string()), len(layer)),
-        "property_folder": pa.repeat(pa.scalar(_printable(job.path), pa.string()), len(layer)),
+        "property": pa.repeat(pa.scalar(plain_text(asbuilt.name), pa.string()), len(layer)),
+        "property_folder": pa.repeat(pa.scalar(plain_text(job.path), pa.string()), len(layer)),
     }
     declared = [column.name for column in columns_of(table)]
     for name in declared:
@@ -207,11 +207,6 @@ def _to_arrow(table: Table, asbuilt: AsBuilt, job: Job) -> pa.Table:
 
 def _fit(cells: Any, kind: pa.DataType) -> Any:
     return cells if cells.type == kind else cells.cast(kind)
-
-
-def _printable(text: str) -> str:
-    """Return a path that can be stored as UTF-8."""
-    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def _cells(layer: pd.DataFrame, name: str, kind: pa.DataType) -> pa.Array:

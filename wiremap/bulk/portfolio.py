@@ -89,24 +89,18 @@ def _as_csv(table: pd.DataFrame) -> str:
     text = io.StringIO()
     rows = csv.writer(text)
     rows.writerow(table.columns)
-    rows.writerows([guard_formula(_plain(cell)) for cell in row] for row in table.to_numpy())
+    rows.writerows([guard_formula(str(cell)) for cell in row] for row in table.to_numpy())
     return f"\ufeff{text.getvalue()}"
-
-
-def _plain(cell: object) -> str:
-    return str(cell).encode("utf-8", "backslashreplace").decode()
 
 
 def _write_index(path: Path, index: gpd.GeoDataFrame) -> None:
     import pyogrio
 
-    texts = index.columns[index.dtypes == "str"]
-    plain = index.assign(**{name: index[name].map(_plain) for name in texts})
     pyogrio.write_dataframe(
-        plain,
+        index,
         path,
         layer="properties",
         driver="GPKG",
-        geometry_type=None if len(plain) else "Polygon",
+        geometry_type=None if len(index) else "Polygon",
         VERSION="1.3",
     )

@@ -76,6 +76,26 @@ class Outcome:
         return next((s for s in SEVERITIES if self.severities.get(s)), "")
 
 
+def plain_text(text: str) -> str:
+    r"""Return a text that can be stored as UTF-8: the name of a folder need not be.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+        What is no text as an escape.
+
+    Examples
+    --------
+    >>> plain_text("caf\udce9")
+    'caf\\udce9'
+    """
+    return text.encode("utf-8", "backslashreplace").decode()
+
+
 def failed(job: Job, error: BaseException) -> Outcome:
     """Return the outcome of a property that could not be built.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiremap.bulk.records import SEVERITIES
+from wiremap.bulk.records import SEVERITIES, plain_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -89,8 +89,8 @@ def tabulate_summary(outcomes: Sequence[Outcome]) -> pd.DataFrame:
     import pandas as pd
 
     columns: dict[str, list[object]] = {
-        "property_folder": [o.path for o in outcomes],
-        "property": [o.name for o in outcomes],
+        "property_folder": [plain_text(o.path) for o in outcomes],
+        "property": [plain_text(o.name) for o in outcomes],
         "status": [o.status for o in outcomes],
         "out": [o.out for o in outcomes],
         "worst": [o.worst for o in outcomes],
@@ -102,7 +102,7 @@ def tabulate_summary(outcomes: Sequence[Outcome]) -> pd.DataFrame:
         "wire_length_m": [o.wire_length_m for o in outcomes],
         "seconds": [o.seconds for o in outcomes],
         "error": [o.error for o in outcomes],
-        "message": [o.message for o in outcomes],
+        "message": [plain_text(o.message) for o in outcomes],
     }
     return pd.DataFrame(columns)
 
@@ -146,5 +146,5 @@ def tabulate_failures(outcomes: Sequence[Outcome]) -> pd.DataFrame:
     import pandas as pd
 
     bad = [o for o in outcomes if o.status == "failed"]
-    rows = [(o.path, o.error, o.message) for o in bad]
+    rows = [(plain_text(o.path), o.error, plain_text(o.message)) for o in bad]
     return pd.DataFrame(rows, columns=["folder", "error", "message"])

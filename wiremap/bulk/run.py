@@ -174,6 +174,9 @@ def _build(
         with closing(Lanes(executor, lanes_wanted)) as lanes:
             one = Batch(str(out), (), with_dataset=with_dataset, run=run)
             _run(_deal(rest, one, lanes.width), lanes, tally, out)
+    if len(tally.outcomes) < len(jobs):
+        rule = "another run has begun in this folder, or the records of this one were removed"
+        raise WriteError(rule, path=str(out), remedy="run again once no other run is at work")
     good = {path: o for path, o in tally.outcomes.items() if o.status != "failed"}
     whole = _whole_parts(jobs, good, out).keys() if with_dataset else frozenset()
     return [tally.outcomes[job.path] for job in jobs], whole
