@@ -27,14 +27,13 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from bench_build import make_property, write_bare
+from bench_build import LAYER_FORMATS, make_property, write_bare
 
 import wiremap
 from wiremap.bulk.batches import Batch, build_batch
 from wiremap.bulk.jobs import plan_jobs
 
 LOCATES = 150
-FORMATS = ("geopackage", "geojson", "webmap", "findings")
 
 
 def make_root(root: Path, count: int, *, locates: int = LOCATES) -> Path:
@@ -54,7 +53,7 @@ class Cost(NamedTuple):
 def run(root: Path, out: Path, *, jobs: int) -> Cost:
     """Return what a whole run costs."""
     start, used = time.perf_counter(), processor_seconds()
-    result = wiremap.build_properties(root, out, jobs=jobs, formats=FORMATS)
+    result = wiremap.build_properties(root, out, jobs=jobs, formats=LAYER_FORMATS)
     if result.count("failed"):
         raise SystemExit(result.failures.to_string())
     return Cost(time.perf_counter() - start, processor_seconds() - used)
@@ -140,7 +139,7 @@ def time_locates(work: Path) -> None:
     seconds = []
     for size in sizes:
         root = make_root(work / f"one-{size}", 1, locates=size)
-        jobs = tuple(plan_jobs(root, work, formats=FORMATS))
+        jobs = tuple(plan_jobs(root, work, formats=LAYER_FORMATS))
         start = time.process_time()
         build_batch(Batch(str(work / f"one-out-{size}"), jobs, with_dataset=True))
         seconds.append(time.process_time() - start)
@@ -150,7 +149,7 @@ def time_locates(work: Path) -> None:
 
 def show_profile(work: Path) -> None:
     """Print where one worker's time goes."""
-    jobs = tuple(plan_jobs(make_root(work / "profiled", 20), work, formats=FORMATS))
+    jobs = tuple(plan_jobs(make_root(work / "profiled", 20), work, formats=LAYER_FORMATS))
     build_batch(Batch(str(work / "warm-out"), jobs[:1], with_dataset=True))
     profile = cProfile.Profile()
     profile.runcall(build_batch, Batch(str(work / "profiled-out"), jobs, with_dataset=True))

@@ -19,7 +19,7 @@ from pyarrow.parquet import ParquetFile
 
 import wiremap
 from wiremap.bulk import batches
-from wiremap.errors import ReadError, WriteError
+from wiremap.errors import ClusterError, ReadError, WriteError
 from wiremap.model.tables import LAYERS
 
 
@@ -320,6 +320,14 @@ def test_an_open_index_is_refused_before_any_work(tmp_path):
     with pytest.raises(WriteError, match="close the package"):
         build(tmp_path / "root", tmp_path / "out")
     assert not (tmp_path / "out" / "p").exists()
+
+
+@pytest.mark.parametrize("jobs", [0, -1])
+def test_some_worker_is_needed(tmp_path, jobs):
+    """A run without workers would never end."""
+    make_property(tmp_path / "root" / "p")
+    with pytest.raises(ClusterError, match=f"1 or more, got {jobs}"):
+        build(tmp_path / "root", tmp_path / "out", jobs=jobs)
 
 
 def test_a_run_that_another_one_displaced_says_so(tmp_path):

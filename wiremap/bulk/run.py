@@ -28,7 +28,7 @@ from wiremap.bulk.portfolio import refuse_open_index, write_portfolio
 from wiremap.bulk.records import BOOKS, Outcome, failed, read_outcome
 from wiremap.bulk.results import BulkResult
 from wiremap.bulk.shelf import clear_waiting, find_part, recover_dataset
-from wiremap.errors import ReadError, WriteError
+from wiremap.errors import ClusterError, ReadError, WriteError
 from wiremap.model.tables import LAYERS
 from wiremap.plugins import WRITERS, registry
 
@@ -93,7 +93,7 @@ def build_properties(
         The output folder lies in a property, is the root, cannot be written to, another run works
         in it, or its index is open elsewhere; or there is no such format.
     ClusterError
-        Worker processes cannot be started.
+        Worker processes cannot be started, or there are to be none.
 
     Notes
     -----
@@ -103,6 +103,9 @@ def build_properties(
     source, target = Path(root), Path(out).resolve()
     if not source.is_dir():
         raise ReadError("there is no such folder", path=str(root))
+    if jobs is not None and jobs < 1:
+        remedy = "leave it out for one a processor"
+        raise ClusterError("jobs must be 1 or more", value=str(jobs), remedy=remedy)
     _refuse_unknown(formats or ())
     _refuse_inside(source, target)
     refuse_open_index(target)
