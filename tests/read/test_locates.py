@@ -408,3 +408,11 @@ def test_a_list_of_degrees_without_a_header_is_suggested_as_such():
     """The line to paste names longitude first where the first number can be no latitude."""
     with pytest.raises(ReadError, match=r'columns = \["lon", "lat", "feature"\]'):
         read({"column 1": ["-97.1", "-97.2"], "column 2": ["41.5", "41.6"], "column 3": ["a", "b"]})
+
+
+def test_an_empty_value_of_a_database_is_no_mark_over_the_null():
+    """``null`` in a column of notes says that there is none; as a feature it is a path mark."""
+    locates, _ = read({**PLACED, "feature": ["null", ""], "Remarks": ["", "null"]})
+    assert locates["feature"].tolist()[0] == "path"
+    locates, _ = read({**PLACED, "Type": ["FH", "FH"], "Remarks": ["null", "null"]})
+    assert locates["feature"].tolist() == ["FH", "FH"]

@@ -245,6 +245,8 @@ def _search_features(
         is_speaking = squeeze(str(name)) in _SPEAKING or str(name) in speaking
         if not left.any() or not (is_speaking or (str(name) in unused and _are_features(cells))):
             continue
+        # an export of a database writes "null" where it has nothing, a crew where it marked one
+        cells = cells.mask((cells.str.lower() == "null").to_numpy(dtype=bool, na_value=False))
         named = read_features(cells, own=source.settings.features)
         hits = np.flatnonzero(left)[named.is_known]
         if not len(hits):
