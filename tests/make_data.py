@@ -255,7 +255,6 @@ def make_large(folder: Path) -> None:
         faults=((17, "break", 1.0), (42, "leak", 0.5)),
     )  # fmt: skip
     made: Simulated = simulate(scenario)
-    move(made.locates, 0.004, 0.003)
     folder.mkdir(parents=True, exist_ok=True)
     _write_csv(folder / "locates.csv", made.locates)
     _write_csv(folder / "zones.csv", made.zones)
