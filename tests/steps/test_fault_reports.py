@@ -61,6 +61,7 @@ def test_a_report_that_nothing_matches_stays_reported_where_it_is():
     assert (row["kind"], row["status"], row["run"]) == ("reported", "standing", "R")
     assert (row.geometry.x, row.geometry.y) == (31.0, 0.3)
     assert row["chainage_m"] == 31.0
+    assert row["chainage_low_m"] == pytest.approx(31 - 1.96 * np.sqrt(0.005 + 0.04 + 0.155**2))
     assert result.findings == []
 
 

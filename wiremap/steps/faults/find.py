@@ -15,7 +15,7 @@ from wiremap.model.kinds import FaultKind, FaultStatus, Feature
 from wiremap.model.tables import FAULTS
 from wiremap.model.units import share_text
 from wiremap.steps.faults.coils import compare_coils
-from wiremap.steps.faults.judge import judge_run
+from wiremap.steps.faults.judge import chainage_sigma, judge_run
 from wiremap.steps.faults.levels import Places, listen_along
 from wiremap.steps.faults.places import (
     branch_places,
@@ -230,12 +230,13 @@ def _reported_rows(reported: list[Reported], matched: dict[int, Found]) -> list[
         if index in matched:
             continue
         repaired = report.status == FaultStatus.REPAIRED
-        spread = 1.96 * report.rms_m / np.sqrt(2.0)
+        spread = 1.96 * chainage_sigma(report.chainage_m, report.rms_m / np.sqrt(2.0))
         note = f": {report.note}" if report.note else ""
         dig = REPAIRED if repaired else f"Open first at the point. {CAUTION}"
         records.append({
             "fault": report.name, "run": report.run, "kind": str(FaultKind.REPORTED),
-            "chainage_m": report.chainage_m, "chainage_low_m": report.chainage_m - spread,
+            "chainage_m": report.chainage_m,
+            "chainage_low_m": np.maximum(report.chainage_m - spread, 0.0),
             "chainage_high_m": report.chainage_m + spread, "loss_fraction": float("nan"),
             "loss_fraction_low": float("nan"), "loss_fraction_high": float("nan"),
             "confidence": _REPORTED_CONFIDENCE, "status": str(report.status),

@@ -158,12 +158,9 @@ def _found(
     confidence: float,
     loss: tuple[float, float, float] = (_NAN, _NAN, _NAN),
 ) -> Found:
-    """Return a fault in the run's own direction, its interval widened by the chainage's error.
-
-    Chords between marks are shorter than wire that bends and wanders.
-    """
+    """Return a fault in the run's own direction, its interval widened by the chainage's error."""
     low, middle, high = sorted(tone.along(each) for each in place_m)
-    error = np.sqrt(tone.sigma_m**2 + _WANDER_M**2 + (_WANDER_SHARE * middle) ** 2)
+    error = chainage_sigma(middle, tone.sigma_m)
     return Found(
         run=tone.run,
         kind=kind,
@@ -178,6 +175,24 @@ def _found(
         loss_low=loss[1],
         loss_high=loss[2],
     )
+
+
+def chainage_sigma(chainage_m: float, position_sigma_m: float) -> float:
+    """Return the standard deviation of a chainage as a distance along the wire.
+
+    Parameters
+    ----------
+    chainage_m : float
+        Along the chords between marks, which are shorter than wire that bends and wanders.
+    position_sigma_m : float
+        Of a point on the run.
+
+    Returns
+    -------
+    float
+        Metres: the position, 0.2 m, and half a per cent of the chainage (project choices).
+    """
+    return float(np.sqrt(position_sigma_m**2 + _WANDER_M**2 + (_WANDER_SHARE * chainage_m) ** 2))
 
 
 def _last_heard(tone: RunTone) -> float:
