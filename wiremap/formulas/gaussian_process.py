@@ -195,22 +195,11 @@ def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyw
     >>> float(scales.length_scale_m[0]), float(scales.amplitude[0])
     (15.0, 0.05)
     """
-    ratios = np.array([(0.25, 0.5, 1, 2, 4), (0.25, 0.5, 1, 1.75, 3)])
-    scales, sizes = (g.ravel() for g in np.meshgrid(ratios[0], ratios[1]))
-    names, ranks = np.unique(np.asarray(group), return_inverse=True)
-    lines, tries, n = len(names), len(scales), len(ranks)
-    smoothed = smooth_chains(
-        np.tile(ranks, tries) + np.repeat(np.arange(tries) * lines, n),
-        np.tile(np.asarray(position_m, dtype=float), tries),
-        np.tile(np.asarray(value, dtype=float), tries),
-        np.tile(np.asarray(sigma, dtype=float), tries),
-        length_scale_m=np.repeat(scales * length_scale_m, n),
-        amplitude=np.repeat(sizes * amplitude, n),
-        mean=mean,
-        mean_sigma=mean_sigma,
-    )
-    fit = smoothed.log_likelihood.reshape(tries, lines).sum(axis=1)
-    fit -= (np.log2(scales) ** 2 + np.log2(sizes) ** 2) / 2
+    fit, scales, sizes = _fit_grid(
+        group, position_m, value, np.atleast_2d(np.asarray(sigma, dtype=float)),
+        length_scale_m=length_scale_m, amplitude=amplitude, mean=mean, mean_sigma=mean_sigma,
+    )  # fmt: skip
+    fit = fit[0]
     belief = np.exp(fit - fit.max())
     belief /= belief.sum()
     order = np.argsort(-belief, kind="stable")
@@ -218,6 +207,84 @@ def fit_scales(  # noqa: PLR0913 - the process and its observations, all by keyw
     return Scales(
         belief[kept] / belief[kept].sum(), scales[kept] * length_scale_m, sizes[kept] * amplitude
     )
+
+
+def noise_evidence(  # noqa: PLR0913 - the process and its observations, all by keyword
+    group: ArrayLike,
+    position_m: ArrayLike,
+    value: ArrayLike,
+    sigmas: ArrayLike,
+    *,
+    length_scale_m: float,
+    amplitude: float,
+    mean: float,
+    mean_sigma: float,
+) -> Array:
+    """Return how well each of several noises agrees with the observations of all chains.
+
+    Parameters
+    ----------
+    group, position_m, value : array-like, shape (n,)
+        As for `smooth_chains`; every node observed.
+    sigmas : array-like, shape (k, n)
+        Noise of each observation, above zero, in each of the cases.
+    length_scale_m, amplitude, mean, mean_sigma : float
+        As for `fit_scales`.
+
+    Returns
+    -------
+    array, shape (k,)
+        Log evidence, the scales summed out, up to a constant; zero without observations.
+
+    Examples
+    --------
+    >>> fit = noise_evidence([0] * 6, range(6), [0.31, 0.29, 0.31, 0.29, 0.31, 0.29],
+    ...                      [[0.01] * 6, [0.03] * 6], length_scale_m=15.0, amplitude=0.05,
+    ...                      mean=0.3, mean_sigma=0.05)
+    >>> bool(fit[0] > fit[1])
+    True
+    """
+    sigmas = np.asarray(sigmas, dtype=float)
+    if not sigmas.shape[1]:
+        return np.zeros(len(sigmas))
+    fit, _, _ = _fit_grid(
+        group, position_m, value, sigmas,
+        length_scale_m=length_scale_m, amplitude=amplitude, mean=mean, mean_sigma=mean_sigma,
+    )  # fmt: skip
+    evidence: Array = np.logaddexp.reduce(fit, axis=1)
+    return evidence
+
+
+def _fit_grid(  # noqa: PLR0913 - the process and its observations, all by keyword
+    group: ArrayLike,
+    position_m: ArrayLike,
+    value: ArrayLike,
+    sigmas: Array,
+    *,
+    length_scale_m: float,
+    amplitude: float,
+    mean: float,
+    mean_sigma: float,
+) -> tuple[Array, Array, Array]:
+    """Return log density and prior (k, tries) for k noises, and the ratios of scales tried."""
+    ratios = np.array([(0.25, 0.5, 1, 2, 4), (0.25, 0.5, 1, 1.75, 3)])
+    scales, sizes = (g.ravel() for g in np.meshgrid(ratios[0], ratios[1]))
+    names, ranks = np.unique(np.asarray(group), return_inverse=True)
+    lines = len(names)
+    (cases, n), count = sigmas.shape, len(scales)
+    tries = cases * count
+    smoothed = smooth_chains(
+        np.tile(ranks, tries) + np.repeat(np.arange(tries) * lines, n),
+        np.tile(np.asarray(position_m, dtype=float), tries),
+        np.tile(np.asarray(value, dtype=float), tries),
+        np.repeat(sigmas, count, axis=0).ravel(),
+        length_scale_m=np.repeat(np.tile(scales * length_scale_m, cases), n),
+        amplitude=np.repeat(np.tile(sizes * amplitude, cases), n),
+        mean=mean,
+        mean_sigma=mean_sigma,
+    )
+    fit = smoothed.log_likelihood.reshape(cases, count, lines).sum(axis=2)
+    return fit - (np.log2(scales) ** 2 + np.log2(sizes) ** 2) / 2, scales, sizes
 
 
 def average_smoothed(cases: Sequence[Smoothed], weight: ArrayLike) -> Smoothed:

@@ -199,7 +199,7 @@ class Thresholds(_Section):
         " common.",
     )
     lean_systematic_share: Annotated[float, Field(ge=0, le=1)] = Field(
-        0.5,
+        0.4,
         description="Share of the lean's variance that all readings of a property have in"
         " common, so that it does not average out along a run.",
     )

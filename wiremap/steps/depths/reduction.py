@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from wiremap.formulas.depth_pairs import PairDepths, reduce_pairs
 from wiremap.model.kinds import DepthMethod, Feature
 from wiremap.model.tables import DEPTH_READINGS
+from wiremap.steps.depths.lean import reduce_all, settle_lean
 from wiremap.steps.depths.pairs import Pairs, collect_pairs
 from wiremap.steps.depths.rows import Rows
 from wiremap.steps.depths.slopes import (
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
 
+    from wiremap.formulas.depth_pairs import PairDepths
     from wiremap.formulas.terrain import Surface
     from wiremap.model.findings import Finding
     from wiremap.model.frame import Frame
@@ -107,39 +108,20 @@ def reduce_depths(
     pairs, findings = collect_pairs(rows, frame=frame, settings=settings)
     ground = ground_slopes(rows, pairs, surface=surface, settings=settings)
     own = np.full(len(pairs.locate), np.nan)
-    first = _reduce(pairs, own, own, settings)
+    lean = settle_lean(pairs, ground, settings)
+    first = reduce_all(pairs, own, own, lean)
     ground = property_slopes(pairs, first, ground)
     slopes, source = expect_slopes(pairs, first, ground, settings)
     uneven = judge_pairs(pairs, first, slopes, settings)
     # two sides speak for themselves, in closed form
     expected = np.where(pairs.two_sided, np.nan, slopes.expected)
-    reduced = _reduce(pairs, expected, slopes.expected_sigma, settings)
+    reduced = reduce_all(pairs, expected, slopes.expected_sigma, lean)
     widened, called = widen_uneven(rows, pairs, reduced, uneven)
     findings += called
     direct = np.flatnonzero(np.isfinite(rows.number("depth_m")) & (rows.number("depth_m") > 0))
     findings += _disagreements(rows, pairs, reduced, widened, direct, settings)
     readings = _tabulate(rows, pairs, reduced, widened, source, direct, settings)
     return Depths(readings, findings)
-
-
-def _reduce(pairs: Pairs, slope: Array, slope_sigma: Array, settings: Settings) -> PairDepths:
-    """Return the depths of all pairs with the slopes given."""
-    return reduce_pairs(
-        pairs.left,
-        pairs.right,
-        lean_deg=pairs.lean,
-        height_m=pairs.height,
-        slope_tan=slope,
-        slope_sigma_tan=slope_sigma,
-        mark_sigma_m=pairs.mark_sigma,
-        path_sigma_m=pairs.path_sigma,
-        lean_sigma_deg=settings.locating.lean_sigma_deg,
-        common_share=settings.thresholds.lean_common_share,
-        systematic_share=min(
-            settings.thresholds.lean_systematic_share, settings.thresholds.lean_common_share
-        ),
-        in_plan=pairs.located,
-    )
 
 
 def _direct_sigma(rows: Rows, direct: Index, settings: Settings) -> tuple[Array, Array]:
