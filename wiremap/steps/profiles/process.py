@@ -7,12 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from wiremap.formulas.gaussian_process import (
-    Smoothed,
-    average_smoothed,
-    fit_scales,
-    smooth_chains,
-)
+from wiremap.formulas.gaussian_process import average_smoothed, fit_scales, smooth_chains
 from wiremap.model.findings import Finding
 
 if TYPE_CHECKING:
@@ -31,8 +26,24 @@ _DISAGREE_Z = 4.0
 _ODD_ROUNDS = 3
 
 
-def smooth_depths(nodes: Nodes, observed: Observed, settings: Settings) -> tuple[Smoothed, float]:
-    """Return the depth at all nodes, and the length scale that the readings favour.
+class Carried(NamedTuple):
+    """Depth at all nodes.
+
+    Attributes
+    ----------
+    depth_m, sigma_m : array
+        Depth and its standard deviation; NaN too far from any reading.
+    wander_m2_per_m : float
+        Variance that depth gains over a short length of wire, for each metre of it.
+    """
+
+    depth_m: Array
+    sigma_m: Array
+    wander_m2_per_m: float
+
+
+def carry_depths(nodes: Nodes, observed: Observed, settings: Settings) -> Carried:
+    """Return the depth at all nodes.
 
     Where the readings leave open over what length depth changes and how far, the answers of the
     likely cases are averaged, and how they differ counts into the sigma.
@@ -67,7 +78,12 @@ def smooth_depths(nodes: Nodes, observed: Observed, settings: Settings) -> tuple
         for _, case in cases
     ]
     weights = np.array([weight for weight, _ in cases])
-    return average_smoothed(smoothed, weights), cases[0][1].length_scale_m
+    known = average_smoothed(smoothed, weights)
+    far = _distance_to_reading(nodes, observed) > _REACH_SCALES * cases[0][1].length_scale_m
+    # what an Ornstein-Uhlenbeck process gains at first, as a random walk does
+    wander = sum(weight * 2 * case.amplitude**2 / case.length_scale_m for weight, case in cases)
+    sigma = np.hypot(known.sigma, known.shared_sigma)
+    return Carried(np.where(far, np.nan, known.mean), np.where(far, np.nan, sigma), wander)
 
 
 class _Prior(NamedTuple):
@@ -160,16 +176,6 @@ def _mean_depth(observed: Observed) -> tuple[float, float]:
     spread = float(np.std(means)) if len(means) > 1 else 0.0
     middle = float(np.average(means, weights=count[count > 0]))
     return middle, max(spread, _LEAST_MEAN_SIGMA_M)
-
-
-def known_depths(
-    nodes: Nodes, observed: Observed, smoothed: Smoothed, length_scale: float
-) -> tuple[Array, Array]:
-    """Return depth and sigma at all nodes; NaN too far from any reading."""
-    far = _distance_to_reading(nodes, observed) > _REACH_SCALES * length_scale
-    depth = np.where(far, np.nan, smoothed.mean)
-    sigma = np.where(far, np.nan, np.hypot(smoothed.sigma, smoothed.shared_sigma))
-    return depth, sigma
 
 
 def _distance_to_reading(nodes: Nodes, observed: Observed) -> Array:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from wiremap.steps.profiles.layout import Nodes, Observed, RunCodes, Shape
-from wiremap.steps.profiles.process import doubt_odd, known_depths, smooth_depths
+from wiremap.steps.profiles.process import carry_depths, doubt_odd
 from wiremap.steps.profiles.segments import draw_segments, shallow_findings
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from wiremap.model.findings import Finding
     from wiremap.model.frame import Frame
     from wiremap.model.settings import Settings
+    from wiremap.steps.profiles.process import Carried
 
     Array = NDArray[np.float64]
 
@@ -76,8 +77,8 @@ def profile_runs(
     Returns
     -------
     Profiles
-        ``cover_low_m`` is the least one-sided lower bound of the depth on the segment at the
-        advisory confidence, not below zero. The depth is the conductor's; the few millimetres
+        ``cover_low_m`` is the lower bound, one-sided at the advisory confidence, of the least
+        depth on the segment, not below zero. The depth is the conductor's; the few millimetres
         to the top of the cable are far inside the uncertainty.
 
     Examples
@@ -103,30 +104,29 @@ def profile_runs(
     observed, findings = doubt_odd(Observed.gather(points, readings, runs), settings)
     shape = Shape.of(vertices, runs)
     nodes = Nodes.lay(shape, observed, runs.of_points(points), points)
-    smoothed, length_scale = smooth_depths(nodes, observed, settings)
-    depth, sigma = known_depths(nodes, observed, smoothed, length_scale)
-    segments = draw_segments(vertices, shape, nodes, depth, sigma, settings, frame)
+    carried = carry_depths(nodes, observed, settings)
+    segments = draw_segments(vertices, shape, nodes, carried, settings, frame)
     findings += shallow_findings(segments, shape, vertices, settings)
     return Profiles(
-        _points_with_depth(points, nodes, depth, sigma),
+        _points_with_depth(points, nodes, carried),
         segments,
-        _curves(nodes, depth, sigma, runs),
+        _curves(nodes, carried, runs),
         findings,
     )
 
 
 def _points_with_depth(
-    points: gpd.GeoDataFrame, nodes: Nodes, depth: Array, sigma: Array
+    points: gpd.GeoDataFrame, nodes: Nodes, carried: Carried
 ) -> gpd.GeoDataFrame:
     """Return the points with the depth of the wire under each."""
     on_run = nodes.run[nodes.point] >= 0
     return points.assign(
-        wire_depth_m=np.where(on_run, depth[nodes.point], np.nan),
-        wire_depth_sigma_m=np.where(on_run, sigma[nodes.point], np.nan),
+        wire_depth_m=np.where(on_run, carried.depth_m[nodes.point], np.nan),
+        wire_depth_sigma_m=np.where(on_run, carried.sigma_m[nodes.point], np.nan),
     )
 
 
-def _curves(nodes: Nodes, depth: Array, sigma: Array, runs: RunCodes) -> pd.DataFrame:
+def _curves(nodes: Nodes, carried: Carried, runs: RunCodes) -> pd.DataFrame:
     """Return the curves: every node along the segments, ends of segments once."""
     run, chainage = nodes.run[nodes.curve], nodes.chainage[nodes.curve]
     once = np.ones(len(run), dtype=bool)
@@ -135,7 +135,7 @@ def _curves(nodes: Nodes, depth: Array, sigma: Array, runs: RunCodes) -> pd.Data
         {
             "run": runs.names.to_numpy(dtype=object)[run[once]],
             "chainage_m": chainage[once],
-            "depth_m": depth[nodes.curve][once],
-            "depth_sigma_m": sigma[nodes.curve][once],
+            "depth_m": carried.depth_m[nodes.curve][once],
+            "depth_sigma_m": carried.sigma_m[nodes.curve][once],
         }
     )

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiremap.model.frame import Frame
     from wiremap.model.settings import Settings
     from wiremap.steps.profiles.layout import Nodes, Shape
+    from wiremap.steps.profiles.process import Carried
 
     Array = NDArray[np.float64]
 
@@ -37,15 +38,15 @@ def draw_segments(
     vertices: pd.DataFrame,
     shape: Shape,
     nodes: Nodes,
-    depth: Array,
-    sigma: Array,
+    carried: Carried,
     settings: Settings,
     frame: Frame,
 ) -> gpd.GeoDataFrame:
     """Return the layer ``wire_segments``."""
     along, first = nodes.curve, nodes.first_of_segment
     z = NormalDist().inv_cdf(settings.advisory.confidence)
-    low = np.maximum(depth[along] - z * sigma[along], 0.0)
+    depth, sigma = carried.depth_m[along], carried.sigma_m[along]
+    low = np.maximum(depth - z * sigma - _dips(shape, nodes, carried), 0.0)
     some = len(first) > 0
     xy = vertices[["x_m", "y_m"]].to_numpy(dtype=float)
     ends = np.stack((xy[shape.start], xy[shape.end]), axis=1)
@@ -58,9 +59,9 @@ def draw_segments(
             "to_point": name[shape.end],
             "chainage_from_m": shape.begin_m,
             "chainage_to_m": shape.finish_m,
-            "depth_from_m": depth[along][first],
-            "depth_to_m": depth[along][first + nodes.per_segment - 1],
-            "depth_sigma_m": np.maximum.reduceat(sigma[along], first) if some else np.zeros(0),
+            "depth_from_m": depth[first],
+            "depth_to_m": depth[first + nodes.per_segment - 1],
+            "depth_sigma_m": np.maximum.reduceat(sigma, first) if some else np.zeros(0),
             "cover_low_m": np.minimum.reduceat(low, first) if some else np.zeros(0),
             "position_rms_m": np.maximum(rms[shape.start], rms[shape.end]),
             "evidence": _evidence(vertices, shape, settings),
@@ -68,6 +69,17 @@ def draw_segments(
     )
     lines = shapely.linestrings(ends) if some else []
     return WIRE_SEGMENTS.conform(gpd.GeoDataFrame(table, geometry=lines, crs=frame.metric_crs))
+
+
+def _dips(shape: Shape, nodes: Nodes, carried: Carried) -> Array:
+    """Return how far depth likely dips between nodes below the lesser of the two.
+
+    The least value of a random walk over a length lies below its start by 2 sqrt(v / 2 pi), where
+    v is the variance gained, and below the lesser of its two ends by half of that.
+    """
+    step_m = (shape.finish_m - shape.begin_m) / (nodes.per_segment - 1)
+    dip: Array = np.sqrt(carried.wander_m2_per_m * step_m / (2 * np.pi))
+    return np.repeat(dip, nodes.per_segment)
 
 
 def _evidence(vertices: pd.DataFrame, shape: Shape, settings: Settings) -> NDArray[np.object_]:
