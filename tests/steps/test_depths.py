@@ -337,6 +337,42 @@ def test_stated_intervals_hold_the_depth_on_simulated_properties(parts):
     assert 0.93 <= np.concatenate(held).mean() <= 0.985
 
 
+def test_lean_errors_that_scatter_are_not_taken_for_shared_ones():
+    """The shared part of the sigma is less where each side errs anew than where all err alike."""
+
+    def shared_m(hand):
+        placed, points, _, _ = walk(Scene(runs=10, hand=hand), np.random.default_rng(2))
+        done = reduce_depths(placed, points, frame=FRAME, settings=SETTINGS)
+        return done.readings["systematic_sigma_m"].mean()
+
+    anew = shared_m(Hand(common_share=0.0, systematic_share=0.0))
+    alike = shared_m(Hand(common_share=1.0, systematic_share=1.0))
+    assert anew < 0.8 * alike
+    assert alike > 0.010  # of 21 mm, of which nothing shows in the readings
+
+
+def test_scatter_beyond_what_is_stated_widens_the_sigmas():
+    """Pairs leant with 3 degrees of error where 2 are stated: sigmas follow by a fifth or more."""
+
+    def sigma_m(lean_deg):
+        hand = Hand(lean_deg, common_share=1.0, systematic_share=0.0)
+        placed, points, _, _ = walk(Scene(runs=10, hand=hand), np.random.default_rng(4))
+        done = reduce_depths(placed, points, frame=FRAME, settings=SETTINGS)
+        return done.readings["depth_sigma_m"].mean()
+
+    assert sigma_m(3.0) > 1.2 * sigma_m(1.0)
+
+
+def test_rolling_ground_is_not_called_uneven():
+    """Slopes that change by nine degrees along all runs are the ground, six properties out of six."""
+    rng = np.random.default_rng(6)
+    called = []
+    for _ in range(6):
+        placed, points, _, _ = walk(Scene(runs=10, slope_deg=5, rolling_deg=9), rng)
+        called += codes(reduce_depths(placed, points, frame=FRAME, settings=SETTINGS))
+    assert called.count("depth-pair-uneven") == 0
+
+
 def test_readings_off_every_run_have_no_run():
     """An offset pair at a valve that no run passes still gives its depth."""
     placed, points = locate([{"offset_left_m": 0.3, "offset_right_m": 0.3}])

@@ -22,7 +22,8 @@ _SECTOR_DEG = 30.0
 _HALF_WINDOW = 2
 _ODD_Z = 2.5
 _LEAST_FOR_SCALE = 20
-_SHARED_REACH_M = 12.0
+_MOST_ROLLING = 3.0
+_BY_CHANCE = 1.5  # the farther of two comparisons is taken: its median is greater by half
 _LEAST_A_SIDE = 2
 _OFFSET_SCATTER = 0.2
 
@@ -89,8 +90,8 @@ def number_stretches(
     return stretch
 
 
-def shared_count(stretch: ArrayLike, chainage_m: ArrayLike) -> Array:
-    """Return how many places lie within 12 m along the stretch, the place itself included.
+def shared_count(stretch: ArrayLike, chainage_m: ArrayLike, *, reach_m: ArrayLike) -> Array:
+    """Return how many places lie within reach along the stretch, the place itself included.
 
     Slopes of planes through the same elevations share their error, so that as many of them as
     this count know no more than one.
@@ -99,6 +100,8 @@ def shared_count(stretch: ArrayLike, chainage_m: ArrayLike) -> Array:
     ----------
     stretch, chainage_m : array-like, shape (n,)
         Stretch number, and distance along the run.
+    reach_m : array-like, shape (n,)
+        How far from each place the elevations lie that its plane goes through.
 
     Returns
     -------
@@ -107,16 +110,17 @@ def shared_count(stretch: ArrayLike, chainage_m: ArrayLike) -> Array:
 
     Examples
     --------
-    >>> shared_count([0, 0, 0], [0.0, 5.0, 40.0]).tolist()
+    >>> shared_count([0, 0, 0], [0.0, 5.0, 40.0], reach_m=12.0).tolist()
     [2.0, 2.0, 1.0]
     """
     chainage = np.nan_to_num(np.asarray(chainage_m, dtype=float))
-    span = 4 * (np.max(np.abs(chainage), initial=0.0) + _SHARED_REACH_M)
+    reach = np.asarray(reach_m, dtype=float)
+    span = 4 * (np.max(np.abs(chainage), initial=0.0) + np.max(reach, initial=0.0))
     place = np.asarray(stretch) * span + chainage
     ordered = np.sort(place)
     count: Array = (
-        np.searchsorted(ordered, place + _SHARED_REACH_M, side="right")
-        - np.searchsorted(ordered, place - _SHARED_REACH_M)
+        np.searchsorted(ordered, place + reach, side="right")
+        - np.searchsorted(ordered, place - reach)
     ).astype(float)
     return count
 
@@ -251,19 +255,21 @@ def check_slopes(  # noqa: PLR0913 - two kinds of slope and what is held of them
         for values in (pair, np.where(odd, np.nan, pair))
     )  # fmt: skip
     window, window_sigma = np.where(odd, whole, rest), np.where(odd, whole_sigma, rest_sigma)
+    # on rolling ground all stretches change their slope, and none is odd for it
+    rolls = _scatter(window / window_sigma, most=_MOST_ROLLING) / _BY_CHANCE
     return SlopeCheck(
         known.mean[:count], known.sigma[:count],
-        residual, sigma * scale, window, window_sigma * scale,
+        residual, sigma * scale, window, window_sigma * max(scale, rolls),
     )  # fmt: skip
 
 
-def _scatter(z: Array) -> float:
+def _scatter(z: Array, *, most: float = 1.5) -> float:
     """Return how far the property's pairs scatter against their stated noise, 1 where few."""
     z = z[np.isfinite(z)]
     if len(z) < _LEAST_FOR_SCALE:
         return 1.0
     # the median of |z| is 0.6745 where the noise is as stated
-    return float(np.clip(np.median(np.abs(z)) / 0.6745, 0.8, 1.5))
+    return float(np.clip(np.median(np.abs(z)) / 0.6745, 0.8, most))
 
 
 def _windows(

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 
 _NO_TRIANGLE = "a surface needs three points or more that do not stand in one line"
 _NEIGHBOURS = 16
-_FAR_REACH = 5.0
+FAR_REACH = 5.0
 _FAR_NEIGHBOURS = 48
-_FAR_SIGMA_TAN = 0.05
+FAR_SIGMA_TAN = 0.05
 _LEAST_POINTS = 5  # three unknowns, two to check
 _ROUNDS = 3
 _LEAST_SPREAD_M = 0.02
@@ -83,14 +83,14 @@ def plane_slope_tan(
     place, bearing = at[known], np.radians(np.asarray(bearing_deg, dtype=float)[known])
     near = _planes(points, place, reach_m, _NEIGHBOURS)
     slope, sigma = near.toward(bearing, np.arange(len(place)))
-    poor = sigma > _FAR_SIGMA_TAN
+    poor = sigma > FAR_SIGMA_TAN
     if poor.any():
         # so wide a plane is the same for all places of one cell
         cells, cell = np.unique(np.round(place[poor] / (2 * reach_m)), axis=0, return_inverse=True)
         far_slope, far_sigma = _planes(
-            points, cells * 2 * reach_m, _FAR_REACH * reach_m, _FAR_NEIGHBOURS
+            points, cells * 2 * reach_m, FAR_REACH * reach_m, _FAR_NEIGHBOURS
         ).toward(bearing[poor], cell.ravel())
-        far_sigma = np.hypot(far_sigma, _FAR_SIGMA_TAN)
+        far_sigma = np.hypot(far_sigma, FAR_SIGMA_TAN)
         better = far_sigma < sigma[poor]
         slope[poor] = np.where(better, far_slope, slope[poor])
         sigma[poor] = np.where(better, far_sigma, sigma[poor])

@@ -14,9 +14,15 @@ from wiremap.formulas.cross_slopes import (
     number_stretches,
     shared_count,
 )
+from wiremap.formulas.gaussian_process import fit_scales
 from wiremap.formulas.hillsides import hillside_slopes, slopes_by_other_runs
 from wiremap.formulas.interference import likely_bias_m
-from wiremap.formulas.terrain import plane_slope_tan, surface_slope_tan
+from wiremap.formulas.terrain import (
+    FAR_REACH,
+    FAR_SIGMA_TAN,
+    plane_slope_tan,
+    surface_slope_tan,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,6 +44,7 @@ _NEAR_RUN_SHARE = 0.05
 _DOUBT_Z = 2.0
 _ASSUMED_SHARE = 0.9
 _RARE_OF_FIFTY = 3.72
+_MOST_TO_FIT = 4000
 
 
 class Ground(NamedTuple):
@@ -77,7 +84,10 @@ def ground_slopes(
             rows.x, rows.y, elevation,
             at_x_m=x, at_y_m=y, bearing_deg=bearing, reach_m=_PLANE_REACH_M,
         )  # fmt: skip
-        sigma = plane.sigma_tan * np.sqrt(shared_count(stretch, pairs.chainage))
+        # a slope so poor is that of the wide plane
+        reach = np.where(plane.sigma_tan > FAR_SIGMA_TAN, FAR_REACH, 1.0) * _PLANE_REACH_M
+        shared = shared_count(stretch, pairs.chainage, reach_m=reach)
+        sigma = plane.sigma_tan * np.sqrt(shared)
         ground = ground.improved(plane.slope_tan, sigma, "ground", unknown)
     if unknown.any() and surface is not None:
         lie = surface_slope_tan(
@@ -115,18 +125,20 @@ def expect_slopes(
         _rms_less_noise(first.slope_tan[two_sided], first.slope_sigma_tan[two_sided]),
         _rms_less_noise(ground.slope_tan[known], ground.sigma_tan[known]),
     )
-    change = float(np.tan(np.radians(thresholds.slope_change_deg)))
     # what the sides share of the lean leaves their slope alone: if they share nothing it does not
     apart = np.radians(settings.locating.lean_sigma_deg) / np.sin(np.radians(pairs.lean)) ** 2
     pair_sigma = np.hypot(first.slope_sigma_tan, apart * np.sqrt(thresholds.lean_common_share / 2))
     stretch = number_stretches(pairs.run, pairs.chainage, pairs.heading)
     own = np.where(two_sided, first.slope_tan, np.nan)
+    length, change = _fit_change(
+        stretch, pairs.chainage, own, pair_sigma, ground, prior=prior, settings=settings
+    )
     others, others_sigma = slopes_by_other_runs(pairs.run, stretch, pairs.heading, own, pair_sigma)
     check = check_slopes(
         stretch, pairs.chainage, pair_tan=own, pair_sigma_tan=pair_sigma,
         ground_tan=np.where(known, ground.slope_tan, np.nan), ground_sigma_tan=ground.sigma_tan,
         others_tan=others, others_sigma_tan=others_sigma,
-        length_scale_m=thresholds.depth_length_scale_m, change_tan=change, prior_tan=prior,
+        length_scale_m=length, change_tan=change, prior_tan=prior,
     )  # fmt: skip
     source = np.where(known, ground.source, "neighbours").astype(object)
     source[check.expected_sigma > _ASSUMED_SHARE * np.hypot(prior, change)] = "assumed"
@@ -137,6 +149,32 @@ def expect_slopes(
         expected=np.where(noted, ground.slope_tan, check.expected),
         expected_sigma=np.where(noted, ground.sigma_tan, check.expected_sigma),
     ), np.where(noted & ~two_sided, "noted", source)
+
+
+def _fit_change(
+    stretch: NDArray[np.intp],
+    chainage: Array,
+    own: Array,
+    own_sigma: Array,
+    ground: Ground,
+    *,
+    prior: float,
+    settings: Settings,
+) -> tuple[float, float]:
+    """Return over what length slope changes along stretches, and how far: no less than stated."""
+    length = settings.thresholds.depth_length_scale_m
+    change = float(np.tan(np.radians(settings.thresholds.slope_change_deg)))
+    slope = np.where(np.isfinite(own), own, ground.slope_tan)
+    sigma = np.where(np.isfinite(own), own_sigma, ground.sigma_tan)
+    seen = np.flatnonzero(np.isfinite(slope) & np.isfinite(sigma) & np.isfinite(chainage))
+    if not len(seen):
+        return length, change
+    seen = seen[stretch[seen] % int(np.ceil(len(seen) / _MOST_TO_FIT)) == 0]
+    fitted = fit_scales(
+        stretch[seen], chainage[seen], slope[seen], sigma[seen],
+        length_scale_m=length, amplitude=change, mean=0.0, mean_sigma=prior,
+    )  # fmt: skip
+    return float(fitted.length_scale_m[0]), max(float(fitted.amplitude[0]), change)
 
 
 def _rms_less_noise(values: Array, sigmas: Array) -> float:
