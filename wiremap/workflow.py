@@ -320,7 +320,7 @@ def _assemble(
         "revisions": tabulate_revisions(source),
         "inputs": keep_property(source),
         "findings": tabulate_findings(findings, crs=frame.metric_crs),
-        "provenance": tabulate_provenance(source, frame, placed.notes),
+        "provenance": tabulate_provenance(source, placed.notes),
     }
     until = date_record(placed.locates, settings=source.settings)
     layers = {}

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pyproj import CRS
-
-from wiremap.model.frame import Frame
 from wiremap.model.property import Property
 from wiremap.model.settings import Settings
 from wiremap.model.tables import LOCATES_IN, READINGS, REFERENCES_IN, ZONE_LIST
@@ -24,8 +21,7 @@ def test_every_setting_that_differs_from_its_default_is_stated():
     )
     tables = (table.empty() for table in (LOCATES_IN, ZONE_LIST, REFERENCES_IN, READINGS))
     source = Property(Path("quarry"), settings, *tables)
-    crs = CRS("EPSG:26914")
-    stated = tabulate_provenance(source, Frame(crs, crs), [])
+    stated = tabulate_provenance(source, [])
     assert dict(stated[stated["item"].str.startswith("setting")].to_numpy().tolist()) == {
         "setting property.none_here": "['pump']",
         "setting chart.approved_on": "2026-05-04",

@@ -101,7 +101,7 @@ CODES: dict[str, Code] = {
              "Locate more points of the run."),
         Code("run-not-connected", _NOTE, "A run joins no controller, splice or other run.",
              "Trace the wire back to where it is fed."),
-        Code("controller-uncertain", _WARNING, "A run begins as near one controller as another, and no row says which.",
+        Code("controller-uncertain", _WARNING, "Which controller a run begins at, or whether rows are one controller, is not certain.",
              "Write the controller into the rows of the runs, or of their valves."),
         Code("branch-joined", _NOTE, "A branch traced alone was joined to its trunk.",
              "Confirm the splice on site."),

@@ -11,22 +11,17 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from wiremap.model.frame import Frame
     from wiremap.model.property import Property
     from wiremap.model.settings import Settings
 
 
-def tabulate_provenance(
-    source: Property, frame: Frame, notes: Iterable[tuple[str, str]]
-) -> pd.DataFrame:
+def tabulate_provenance(source: Property, notes: Iterable[tuple[str, str]]) -> pd.DataFrame:
     """Return the ``provenance`` layer.
 
     Parameters
     ----------
     source : Property
         What the as-built is built from.
-    frame : Frame
-        The working frame.
     notes : iterable of (str, str)
         Items and values that the steps state.
 
@@ -45,7 +40,6 @@ def tabulate_provenance(
         ("prepared by", stated.prepared_by or "not stated"),
         ("prepared on", stated.prepared_on.isoformat() if stated.prepared_on else "not stated"),
         ("software", f"wiremap {__version__}"),
-        ("working CRS", f"{frame.crs.name} ({_authority(frame)})"),
         *notes,
         *((f"input {file.path}", f"sha256 {file.sha256}") for file in source.inputs),
         *_changed_settings(source.settings),
@@ -55,11 +49,6 @@ def tabulate_provenance(
 
 
 _STATED_APART = {("property", key) for key in ("name", "prepared_by", "prepared_on")}
-
-
-def _authority(frame: Frame) -> str:
-    authority = frame.crs.to_authority()
-    return ":".join(authority) if authority else "no authority code"
 
 
 def _changed_settings(settings: Settings) -> list[tuple[str, str]]:

@@ -211,6 +211,21 @@ def test_a_controller_marked_at_the_start_of_every_run_is_one():
     assert find(named).controllers["controller"].tolist() == ["A", "B"]
 
 
+def test_controllers_that_may_be_two_are_told_and_their_place_is_less_sure():
+    """Rows 2.9 m apart at 0.1 m RMS name no controller: one is made of them, and that is said."""
+    rows = [
+        {"point": name, "feature": "controller", "xy": (x_m, 0)}
+        for name, x_m in (("north", 0.0), ("south", 2.9))
+    ]
+    found = find(rows)
+    assert found.controllers["observations"].tolist() == [2]
+    assert found.controllers["position_rms_m"][0] > 1.0
+    (told,) = [f for f in found.findings if f.code == "controller-uncertain"]
+    assert "north, south stand up to 2.9 m apart" in told.message
+    near = find([rows[0], rows[1] | {"xy": (0.8, 0)}])
+    assert "controller-uncertain" not in {f.code for f in near.findings}
+
+
 def test_a_property_without_a_controller_gets_a_note_and_no_controller():
     """Nothing is invented where the runs start."""
     found = find([valve("V1", (0, 0), zone="1")])

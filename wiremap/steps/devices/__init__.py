@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 _TOOLS = (Feature.STAKE,)  # stands on the ground only while locating
 _AGREEMENT = 0.99  # that no sound repeat of the property is called a disagreement
 _DEVICE_SIZE_M = 0.05  # where on a valve or splice the mark is set: project choice, half a body
+_CABINET_M = 0.5  # where at a controller the mark is set, one standard deviation: project choice
 
 
 class Devices(NamedTuple):
@@ -142,6 +143,7 @@ def find_devices(
     )
     equipment = _group(_by_kind(rows_of(*EQUIPMENT_KINDS), placed), identity.equipment_rank, "item")
     findings = [f for g in (valves, splices, controllers, equipment) for f in g.findings]
+    findings += _perhaps_two(controllers)
     findings += _not_surveyed({*kinds, *settings.property.none_here})
     return Devices(
         _layer(VALVES, valves, placed, frame, _valve_columns(valves, placed, on_run)),
@@ -271,8 +273,9 @@ def _group(
     met = combine(rows.xy, rows.cov * together, groups=group)
     marks = combine(rows.xy, (rows.cov + size_m**2 * np.eye(2)) * together, groups=group)
     tests = int((met.dof > 0).sum())
-    bad = marks.chi2 > chi_square_limit(met.dof, confidence=_AGREEMENT ** (1 / tests))
-    widened = met.cov * np.where(bad, met.chi2 / np.maximum(met.dof, 1), 1.0)[:, None, None]
+    limit = chi_square_limit(met.dof, confidence=_AGREEMENT ** (1 / tests))
+    bad, is_spread = marks.chi2 > limit, met.chi2 > limit
+    widened = met.cov * np.where(is_spread, met.chi2 / np.maximum(met.dof, 1), 1.0)[:, None, None]
     findings = [_disagreement(rows, members[g], met.xy[g], kind) for g in np.flatnonzero(bad)]
     return _Groups(rows, members, met.xy, radial_rms(widened), findings)
 
@@ -289,6 +292,32 @@ def _disagreement(rows: Rows, members: list[int], xy: NDArray[np.float64], kind:
         x_m=float(xy[0]),
         y_m=float(xy[1]),
     )
+
+
+def _perhaps_two(controllers: _Groups) -> list[Finding]:
+    """Return a finding for each controller whose rows have several names and stand well apart."""
+    rows, findings = controllers.rows, []
+    for members in controllers.members:
+        names = sorted({rows.name[i] for i in members})
+        if len(names) == 1 or any(rows.zone[i] for i in members):
+            continue
+        xy, cabinet = rows.xy[members], _CABINET_M**2 * np.eye(2)
+        met = combine(xy, rows.cov[members] + cabinet)
+        if met.chi2[0] <= chi_square_limit(met.dof, confidence=_AGREEMENT)[0]:
+            continue
+        apart_m = float(np.hypot(*np.ptp(xy, axis=0)))
+        findings.append(
+            Finding(
+                "controller-uncertain",
+                names[0],
+                f"Controller rows {', '.join(names)} stand up to {apart_m:.1f} m apart and name no"
+                " controller; they were taken for one.",
+                "Where they are several, write each one's name into the column controller.",
+                x_m=float(met.xy[0, 0]),
+                y_m=float(met.xy[0, 1]),
+            )
+        )
+    return findings
 
 
 def _not_surveyed(found: set[object]) -> list[Finding]:

@@ -41,10 +41,11 @@ def describe_evidence(found: Found) -> str:
     str
     """
     where = f"{found.low_m:.1f} to {found.high_m:.1f} m"
+    between = f"{found.low_m:.1f} m and {found.high_m:.1f} m"
     if found.kind == FaultKind.BREAK and found.levels == 0:
-        return f"tone lost between {where}; no levels were read before it"
+        return f"tone lost between {between}; no levels were read before it"
     if found.kind == FaultKind.BREAK:
-        return f"level stands over {found.levels} readings, then tone lost between {where}"
+        return f"level stands over {found.levels} readings, then tone lost between {between}"
     if found.kind == FaultKind.LEAK:
         loss = f"{found.loss:.0%} ({found.loss_low:.0%} to {found.loss_high:.0%})"
         return f"level steps down by {loss} at {where} and goes on"
