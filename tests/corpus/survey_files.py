@@ -184,7 +184,7 @@ def survey_repeated_header(folder):
 
 
 @sample("a rover's own columns: RMS by axis, solution, satellites, antenna height, start and end",
-        told=(("unit-mismatch", "Elevation"),))  # fmt: skip
+        told=(("read-note", "ftUS, as column 'CS name' says"),))  # fmt: skip
 def survey_rover(folder):
     head = ("Name,Code,Code description,Easting,Northing,Elevation,Description,Longitude,Latitude,"
             "Ellipsoidal height,Easting RMS,Northing RMS,Elevation RMS,Lateral RMS,Antenna height,"

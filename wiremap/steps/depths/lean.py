@@ -65,7 +65,8 @@ def settle_lean(pairs: Pairs, ground: Ground, settings: Settings) -> LeanError:
         )
     )
     depth, thresholds = marks.depth_m, settings.thresholds
-    seen = _sample(pairs.run, np.isfinite(depth) & (depth > 0) & (pairs.run >= 0))
+    on_run = (pairs.run >= 0) & np.isfinite(pairs.chainage)  # a run without length has none
+    seen = _sample(pairs.run, np.isfinite(depth) & (depth > 0) & on_run)
     levels = np.array(LEVELS)[:, None]
     side = levels * (apart.depth_sigma_m**2 - marks.depth_sigma_m**2)[seen]
     pair = levels * shared.systematic_sigma_m[seen] ** 2
