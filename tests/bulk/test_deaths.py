@@ -84,10 +84,18 @@ def test_a_batch_that_is_lost_is_run_again_without_the_property_in_doubt(tmp_pat
 
 
 def start(root: Path, out: Path) -> subprocess.Popen:
-    """Start the command with one worker, in a process group of its own."""
+    """Start the command with one worker, in a process group of its own.
+
+    Tests that run in a shell's background inherit that interrupts are ignored; a user's do not.
+    """
     words = [sys.executable, "-m", "wiremap", "bulk", str(root), "-o", str(out), "--jobs", "1"]
     words += ["--format", "geopackage"]
-    return subprocess.Popen(words, stderr=subprocess.PIPE, start_new_session=True)
+    return subprocess.Popen(
+        words,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
+    )
 
 
 def wait_for_first(out: Path) -> None:
