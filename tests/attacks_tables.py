@@ -53,6 +53,7 @@ def references_wild(folder, scale):
     rows = [(f"K{n}", LAT, LON, "0.02") for n in range(3)]
     rows += [(f"L{n}", LAT, LON, wild) for n, wild in enumerate(WILD)]
     rows += [(f"M{n}", wild, LON, "0.02") for n, wild in enumerate(WILD)]
+    rows += [("N", LAT + n * 1e-4, LON, "1e-308") for n in range(2)]
     table(folder, "references.csv", ("reference", "lat", "lon", "rms"), rows)
 
 

@@ -37,7 +37,8 @@ if TYPE_CHECKING:
 MAX_LAT, MAX_LON = 90.0, 180.0
 
 WORST_RMS_M = 1e5
-"""A stated RMS is cut here, so that its square stays a number."""
+LEAST_RMS_M = 1e-6
+"""A stated RMS is cut at these two, so that its square stays a number above 0."""
 
 
 class Batch(NamedTuple):
@@ -245,4 +246,4 @@ def fixes_of(landed: Sequence[Landed], kind: PlacedBy, rms_m: Floats) -> Fixes |
 def stated_rms(frame: pd.DataFrame, column: str, default_m: float) -> Floats:
     """Return each row's stated RMS, the default where it states none that is positive."""
     rms = numbers(frame, column)
-    return np.where(rms > 0, np.minimum(rms, WORST_RMS_M), default_m)
+    return np.where(rms > 0, np.clip(rms, LEAST_RMS_M, WORST_RMS_M), default_m)
