@@ -328,3 +328,18 @@ def test_a_file_without_features_is_an_empty_table(tmp_path):
     """Whether nothing at all is left to build is for the property to say."""
     path = save_geojson(tmp_path / "a.geojson")
     assert len(read_one(GEOJSON, path).frame) == 0
+
+
+def test_the_standards_own_views_do_not_refuse_a_package(tmp_path):
+    """OGC 12-128r17 has SQL/MM views of its own tables; GDAL neither lists nor runs them."""
+    path = tmp_path / "town.gpkg"
+    points = gpd.GeoDataFrame({"a": [1]}, geometry=[shapely.Point(-97.5, 35.3)], crs=4326)
+    points.to_file(path, layer="valves")
+    view = "CREATE VIEW {} AS SELECT srs_name, srs_id FROM gpkg_spatial_ref_sys"
+    with closing(sqlite3.connect(path)) as db:
+        db.execute(view.format("st_spatial_ref_sys"))
+    assert [len(table.frame) for table in GEOPACKAGE.read(path, NONE)] == [1]
+    with closing(sqlite3.connect(path)) as db:
+        db.execute(view.format("mine"))
+    with pytest.raises(ReadError, match="a query"):
+        GEOPACKAGE.read(path, NONE)

@@ -14,13 +14,17 @@ if TYPE_CHECKING:
 
 _QUERIES = """
     SELECT name FROM sqlite_master
-    WHERE type = 'view'
+    WHERE type = 'view' AND (
+          lower(name) NOT IN ('spatial_ref_sys', 'st_spatial_ref_sys',
+                              'geometry_columns', 'st_geometry_columns')
+          OR lower(name) IN (SELECT lower(table_name) FROM gpkg_contents))
        OR sql LIKE 'CREATE VIRTUAL TABLE%' AND sql NOT LIKE '%USING rtree%'
     UNION ALL
     SELECT made.name FROM sqlite_master AS made, pragma_table_xinfo(made.name) AS of
     WHERE made.sql LIKE 'CREATE TABLE%' AND of.hidden IN (2, 3)
 """
-"""Views, though no layer is registered of them: GDAL lists them; and columns that are computed."""
+"""Views, though no layer is registered of them: GDAL runs them to list them; and columns that are
+computed. The standard's own views of its tables, which some programs write, GDAL leaves alone."""
 
 
 def guard_package(path: Path) -> None:
