@@ -146,8 +146,11 @@ def test_plane_coordinates_without_a_projected_crs_are_refused_with_the_setting(
     """Nothing could be placed."""
     with pytest.raises(ReadError, match=r"set input_crs under \[coordinates\]"):
         read({"feature": ["path"], "easting": ["500000"], "northing": ["4600000"]})
-    with pytest.raises(ReadError, match="plane coordinates"):
-        read({"feature": ["path"], "X": ["500000"], "Y": ["4600000"]})
+    plane = {"feature": ["path"], "X": ["500000"], "Y": ["4600000"]}
+    with pytest.raises(ReadError, match="plane coordinates, but no CRS was named"):
+        read(plane)
+    with pytest.raises(ReadError, match="the CRS named for them, EPSG:4326, counts degrees"):
+        read(plane, given_settings={"coordinates": {"input_crs": "EPSG:4326"}})
 
 
 def test_a_table_without_a_position_is_refused_with_its_columns_and_a_line_to_paste():

@@ -183,8 +183,11 @@ def _require_fitting_crs(
         emptied = np.isnan(sizes).all() and len(frame) > 0
         plane = emptied and _looks_plane(raw)
     if plane:
+        coordinates = source.settings.coordinates
+        is_named = raw.crs or source.options.crs or "input_crs" in coordinates.model_fields_set
+        named = f"the CRS named for them, {crs}, counts degrees" if is_named else "no CRS was named"
         raise ReadError(
-            f"positions are plane coordinates, but the CRS named for them, {crs}, counts degrees",
+            f"positions are plane coordinates, but {named}",
             path=source.file,
             remedy='set input_crs under [coordinates] in property.toml, such as "EPSG:26914"',
         )
