@@ -74,6 +74,19 @@ _gpx_attack(
     (0, 1),
 )
 _gpx_attack(
+    "gpx_open_ended",
+    "GPX: 500,000 extensions and 500,000 quoted texts that are never closed",
+    lambda s: gpx(
+        POINT.format("V")
+        + "<extensions>x" * int(500_000 * s)
+        + "</extensions>"
+        + "<extensions>"
+        + "<a><![CDATA[x" * int(500_000 * s)
+    ),
+    "gpx",
+    (0, 1),
+)
+_gpx_attack(
     "gpx_long_name",
     "GPX: a name of 20 MB",
     lambda s: gpx(POINT.format("x" * int(20_000_000 * s))),

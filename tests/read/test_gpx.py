@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from wiremap.errors import ReadError
@@ -181,6 +182,28 @@ def test_extensions_of_track_points_are_read_where_nothing_else_has_any(tmp_path
     assert table.frame["depth"].tolist() == pytest.approx([float("nan"), 0.45, 0.45], nan_ok=True)
     assert table.frame["accuracy"].tolist()[1:] == [0.3, 0.3]
     assert table.frame["g_hr"].tolist()[1:] == [111, 111]
+
+
+def test_extensions_that_are_empty_or_stand_in_one_another_lose_no_point(tmp_path):
+    """An empty element opens nothing, and one of the same name within does not end the outer."""
+    inner = "<g:extensions><g:depth>0.45</g:depth></g:extensions>"
+    points = "".join(
+        f"<trkpt lat='36.000{k}' lon='-99'>{within}</trkpt>"
+        for k, within in enumerate(("", "<extensions />", f"<extensions>{inner}</extensions>"))
+    )
+    body = f"<trk><name>Z1</name><extensions/><trkseg>{points}</trkseg></trk>"
+    table = read(tmp_path, body)["track points"]
+    assert table.frame["lat"].tolist() == [36.0, 36.0001, 36.0002]
+    assert table.frame["depth"].tolist() == pytest.approx([np.nan, np.nan, 0.45], nan_ok=True)
+
+
+def test_quoted_text_of_an_extension_is_kept(tmp_path):
+    """CDATA may hold what looks like an element."""
+    quoted = "<extensions><g:tone><![CDATA[55]]></g:tone><g:memo><![CDATA[a <b> & c]]></g:memo>"
+    body = f"<wpt lat='36' lon='-99'><name>V1</name>{quoted}</extensions></wpt>"
+    frame = read(tmp_path, body)["waypoints"].frame
+    assert frame["tone"].tolist() == [55]
+    assert frame["g_memo"].tolist() == ["a <b> & c"]
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -26,10 +27,8 @@ if TYPE_CHECKING:
 _CRS = "EPSG:4326"
 _LAYERS = {"waypoints": "", "route_points": "routes", "track_points": "tracks"}
 _RENAMED = {"ele": "elevation_m", "time": "date"}
-_EXTENSIONS = re.compile(
-    rb"(<(?:[\w.-]+:)?extensions\b[^<>]*>)(.*?)(?=</(?:[\w.-]+:)?extensions)", re.DOTALL
-)
-_LEAF = re.compile(rb"<([\w.:-]+)(?:\s[^<>]*)?>(?:[^<>]|<!\[CDATA\[.*?\]\]>)*</\1\s*>", re.DOTALL)
+_EXTENSIONS = re.compile(rb"<(/?)(?:[\w.-]+:)?extensions(?:\s[^<>]*)?(?<!/)>")
+_LEAF = re.compile(rb"<([\w.:-]+)(?:\s[^<>]*)?>[^<>]*</\1\s*>")
 _PATH = re.compile(rb"<(?:[\w.-]+:)?(?:trk|rte)(?:\s[^<>]*)?(?<!/)>")
 _POINT = re.compile(rb"</(?:wpt|rtept|trkpt)>|<(?:wpt|rtept|trkpt)\b[^<>]*/>")
 _END = re.compile(rb"</(?:[\w.-]+:)?gpx\s*>")
@@ -126,7 +125,17 @@ def _open_extensions(data: bytes) -> bytes:
 
     GDAL looks for those of track and route points only where a waypoint, track or route has some.
     """
-    lifted = _EXTENSIONS.sub(_lift_out, data)
+    parts, begin, done, depth = [], 0, 0, 0
+    for tag in _EXTENSIONS.finditer(data):
+        if not tag[1]:
+            begin = begin if depth else tag.end()
+            depth += 1
+        elif depth:
+            depth -= 1
+            if not depth:
+                parts += [data[done:begin], _lift_out(data[begin : tag.start()])]
+                done = tag.start()
+    lifted = b"".join([*parts, data[done:]])
     return _PATH.sub(rb"\g<0><extensions/>", lifted, count=1)
 
 
@@ -144,9 +153,13 @@ def _close_off(data: bytes) -> tuple[bytes, list[Problem]]:
     return kept + b"</gpx>", [Problem(rule, remedy="export it again if more was recorded")]
 
 
-def _lift_out(found: re.Match[bytes]) -> bytes:
-    """Return extensions without the elements that enclose others."""
-    return found[1] + b"".join(leaf[0] for leaf in _LEAF.finditer(found[2]))
+def _lift_out(extensions: bytes) -> bytes:
+    """Return what stands in extensions, without the elements that enclose others."""
+    first, *quoted = extensions.split(b"<![CDATA[")
+    parts = [first]
+    for text, _, rest in (piece.partition(b"]]>") for piece in quoted):
+        parts += [html.escape(text.decode("latin-1")).encode("latin-1"), rest]
+    return b"".join(leaf[0] for leaf in _LEAF.finditer(b"".join(parts)))
 
 
 def _without_prefix(names: list[str]) -> dict[str, str]:
