@@ -255,6 +255,36 @@ def noise_evidence(  # noqa: PLR0913 - the process and its observations, all by 
     return evidence
 
 
+def sample_chains(group: ArrayLike, position_m: ArrayLike, *, most: int) -> NDArray[np.intp]:
+    """Return which observations to weigh where they are too many: those of some chains, whole.
+
+    Parameters
+    ----------
+    group, position_m : array-like, shape (n,)
+        Number of each observation's chain, and where it lies along it.
+    most : int
+        How many observations at the most; at least 1.
+
+    Returns
+    -------
+    array of int
+        Places of observations, ascending: of every so many-th chain, filled up with others. Of a
+        chain that is too long by itself those at its start.
+
+    Examples
+    --------
+    >>> sample_chains([0, 0, 1, 1, 2, 2], [0, 9] * 3, most=4).tolist()
+    [0, 1, 4, 5]
+    >>> sample_chains([7, 7, 7], [9.0, 0.0, 5.0], most=2).tolist()
+    [1, 2]
+    """
+    chain = np.asarray(group)
+    every = max(-(-len(chain) // most), 1)
+    order = np.lexsort((np.asarray(position_m), chain, chain % every))
+    taken: NDArray[np.intp] = np.sort(order[:most])
+    return taken
+
+
 def _fit_grid(  # noqa: PLR0913 - the process and its observations, all by keyword
     group: ArrayLike,
     position_m: ArrayLike,

@@ -8,7 +8,7 @@ import numpy as np
 
 from wiremap.formulas.cross_slopes import number_stretches
 from wiremap.formulas.depth_pairs import PairDepths, reduce_pairs
-from wiremap.formulas.gaussian_process import noise_evidence
+from wiremap.formulas.gaussian_process import noise_evidence, sample_chains
 from wiremap.formulas.lean_errors import LEVELS, LeanError, weigh_lean
 
 if TYPE_CHECKING:
@@ -66,7 +66,8 @@ def settle_lean(pairs: Pairs, ground: Ground, settings: Settings) -> LeanError:
     )
     depth, thresholds = marks.depth_m, settings.thresholds
     on_run = (pairs.run >= 0) & np.isfinite(pairs.chainage)  # a run without length has none
-    seen = _sample(pairs.run, np.isfinite(depth) & (depth > 0) & on_run)
+    seen = np.flatnonzero(np.isfinite(depth) & (depth > 0) & on_run)
+    seen = seen[sample_chains(pairs.run[seen], pairs.chainage[seen], most=_MOST_TO_WEIGH)]
     levels = np.array(LEVELS)[:, None]
     side = levels * (apart.depth_sigma_m**2 - marks.depth_sigma_m**2)[seen]
     pair = levels * shared.systematic_sigma_m[seen] ** 2
@@ -75,10 +76,10 @@ def settle_lean(pairs: Pairs, ground: Ground, settings: Settings) -> LeanError:
         pairs.run[seen], pairs.chainage[seen], depth[seen],
         np.sqrt(noise).reshape(levels.size**2, -1),
         length_scale_m=thresholds.depth_length_scale_m, amplitude=thresholds.depth_amplitude_m,
-        mean=float(np.mean(depth[seen])) if seen.any() else 0.0,
-        mean_sigma=max(float(np.std(depth[seen])) if seen.any() else 0.0, _LEAST_MEAN_SIGMA_M),
+        mean=float(np.mean(depth[seen])) if len(seen) else 0.0,
+        mean_sigma=max(float(np.std(depth[seen])) if len(seen) else 0.0, _LEAST_MEAN_SIGMA_M),
     )  # fmt: skip
-    both = seen & pairs.two_sided
+    both = seen[pairs.two_sided[seen]]
     noise = marks.slope_sigma_tan**2 + levels * (
         apart.slope_sigma_tan**2 - marks.slope_sigma_tan**2
     )
@@ -89,14 +90,7 @@ def settle_lean(pairs: Pairs, ground: Ground, settings: Settings) -> LeanError:
         amplitude=float(np.tan(np.radians(thresholds.slope_change_deg))),
         mean=0.0, mean_sigma=max(
             float(np.tan(np.radians(thresholds.slope_prior_deg))),
-            float(np.sqrt(np.mean(marks.slope_tan[both] ** 2))) if both.any() else 0.0,
+            float(np.sqrt(np.mean(marks.slope_tan[both] ** 2))) if len(both) else 0.0,
         ),
     )  # fmt: skip
     return weigh_lean(by_depth.reshape(levels.size, levels.size), by_slope, stated=stated)
-
-
-def _sample(run: NDArray[np.intp], seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which pairs to weigh: all, or those of evenly taken runs where many."""
-    every = int(np.ceil(seen.sum() / _MOST_TO_WEIGH))
-    sampled: NDArray[np.bool_] = seen & (run % max(every, 1) == 0)
-    return sampled

@@ -14,7 +14,7 @@ from wiremap.formulas.cross_slopes import (
     number_stretches,
     shared_count,
 )
-from wiremap.formulas.gaussian_process import fit_scales
+from wiremap.formulas.gaussian_process import fit_scales, sample_chains
 from wiremap.formulas.hillsides import hillside_slopes, slopes_by_other_runs
 from wiremap.formulas.interference import likely_bias_m
 from wiremap.formulas.terrain import (
@@ -169,7 +169,7 @@ def _fit_change(
     seen = np.flatnonzero(np.isfinite(slope) & np.isfinite(sigma) & np.isfinite(chainage))
     if not len(seen):
         return length, change
-    seen = seen[stretch[seen] % int(np.ceil(len(seen) / _MOST_TO_FIT)) == 0]
+    seen = seen[sample_chains(stretch[seen], chainage[seen], most=_MOST_TO_FIT)]
     fitted = fit_scales(
         stretch[seen], chainage[seen], slope[seen], sigma[seen],
         length_scale_m=length, amplitude=change, mean=0.0, mean_sigma=prior,
