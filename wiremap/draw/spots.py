@@ -7,19 +7,19 @@ same places every time. Lengths are in any one unit: points on a sheet, units of
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
 _WIRE_COST, _LEADER_COST = 1.6, 1.2
+_SQUARE = 2.0  # side of a square of the grid, in lengths of the middle label
 
 
 class Wanted(Protocol):
@@ -75,16 +75,33 @@ class PlacedLabel(NamedTuple, Generic[W]):
     covers_wire: bool
 
 
-@dataclass
 class _Taken:
-    """Places already given away."""
+    """Places already given away, kept by the squares of a grid that they reach into."""
 
-    boxes: Floats = field(default_factory=lambda: np.empty((0, 4)))
-    shapes: NDArray[np.object_] = field(default_factory=lambda: np.empty(0, object))
+    def __init__(self, side: float) -> None:
+        self._side = side
+        self._boxes: list[Floats] = []
+        self._shapes: list[Any] = []
+        self._squares: dict[tuple[int, int], list[int]] = {}
+
+    def _reached(self, low: Floats, high: Floats) -> Iterator[tuple[int, int]]:
+        (left, bottom), (right, top) = (np.floor(xy / self._side).tolist() for xy in (low, high))
+        columns, rows = range(int(left), int(right) + 1), range(int(bottom), int(top) + 1)
+        return ((x, y) for x in columns for y in rows)
 
     def add(self, box: Floats, shape: Any) -> None:
-        self.boxes = np.vstack([self.boxes, box])
-        self.shapes = np.append(self.shapes, shape)
+        """Give a place away."""
+        for square in self._reached(box[:2], box[2:]):
+            self._squares.setdefault(square, []).append(len(self._boxes))
+        self._boxes.append(box)
+        self._shapes.append(shape)
+
+    def near(self, low: Floats, high: Floats) -> tuple[Floats, NDArray[np.object_]]:
+        """Return boxes and shapes of the places that may reach between two corners."""
+        squares = self._reached(low, high)
+        found = sorted({place for square in squares for place in self._squares.get(square, ())})
+        boxes = np.array([self._boxes[place] for place in found]).reshape(-1, 4)
+        return boxes, np.array([self._shapes[place] for place in found], dtype=object)
 
 
 class Placement(NamedTuple, Generic[W]):
@@ -140,9 +157,10 @@ def place_labels(
     import shapely
 
     tree = shapely.STRtree(shapely.linestrings(wires.reshape(-1, 2, 2))) if len(wires) else None
-    taken = _Taken()
-    if len(symbols):
-        taken.boxes, taken.shapes = symbols, shapely.box(*symbols.T)
+    lengths = [max(label.size) for label in labels]
+    taken = _Taken(_SQUARE * float(np.median(lengths)) if lengths else 1.0)
+    for box, shape in zip(symbols, shapely.box(*symbols.T), strict=True):
+        taken.add(box, shape)
     placed, left_off = [], []
     for label in sorted(labels, key=lambda one: one.rank):
         found = _place(label, window=window, taken=taken, tree=tree, wire_runs=wire_runs)
@@ -233,9 +251,7 @@ def _covers(boxes: Floats, shapes: NDArray[np.object_], taken: _Taken) -> NDArra
     """Return which spots cover something that is there."""
     import shapely
 
-    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    is_near = (taken.boxes[:, :2] < high).all(axis=1) & (taken.boxes[:, 2:] > low).all(axis=1)
-    other, outlines = taken.boxes[is_near], taken.shapes[is_near]
+    other, outlines = taken.near(boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0))
     apart = (
         (boxes[:, None, 0] >= other[None, :, 2]) | (boxes[:, None, 2] <= other[None, :, 0])
         | (boxes[:, None, 1] >= other[None, :, 3]) | (boxes[:, None, 3] <= other[None, :, 1])
