@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from wiremap.cli.main import run
+from wiremap.cli.render import print_findings
+from wiremap.model.findings import Finding, tabulate_findings
 
 DATA = Path(__file__).parent.parent.parent / "data"
 
@@ -51,6 +53,16 @@ def test_findings_that_differ_in_their_subject_alone_share_a_line(capsys):
     assert "No ground was located on this property. Likewise: sensor, pump, filter" in unseen
     shallow = [line for line in lines if line.startswith("warning shallow-cover Run W")]
     assert len(shallow) == len(set(shallow)) > 1
+
+
+def test_findings_of_runs_named_by_numbers_keep_their_own_figures(capsys):
+    """A run's number is not taken for a digit of a depth, nor one run's depth for another's."""
+    findings = [
+        Finding("shallow-cover", run, f"Run {run}: cover is 0.1{run} m at chainage {run}.5 m.")
+        for run in ("1", "2", "3")
+    ]
+    print_findings(tabulate_findings(findings))
+    assert len(capsys.readouterr().out.splitlines()) == 3
 
 
 def test_strict_writes_nothing(tmp_path, capsys):

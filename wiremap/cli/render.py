@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -135,7 +136,7 @@ def _gather_alike(findings: pd.DataFrame) -> pd.DataFrame:
     """Put findings that differ in nothing but their subject, and lie in no row, into one line."""
     subjects = [str(subject).replace("_", " ") for subject in findings["subject"]]
     said = [
-        message.replace(subject, "*")
+        re.sub(rf"(?<![\w.]){re.escape(subject)}(?!\w|\.\w)", "*", message, count=1)
         for message, subject in zip(findings["message"], subjects, strict=True)
     ]
     told = findings.assign(subject=subjects, said=said)

@@ -8,7 +8,7 @@ import numpy as np
 
 from wiremap.formulas.polylines import chainages, unit_vectors
 from wiremap.formulas.smoothing import straighten
-from wiremap.formulas.stationing import points_at, project_on_line
+from wiremap.formulas.stationing import line_length, points_at, project_on_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -202,7 +202,7 @@ def _base_pass(marks: Marks) -> Ints:
 
 def _carry_on(marks: Marks, spine: Ints, line: Floats, rows: Ints, reach_m: float) -> Ints:
     """Return the spine with the marks by which another pass goes on beyond its ends."""
-    length = _length(line)
+    length = line_length(line)
     chainage, offset = project_on_line(marks.xy[rows], line)
     reach = _reach_m(marks, rows, spine, reach_m)
     beside = np.flatnonzero((chainage >= 0) & (chainage <= length) & (np.abs(offset) < reach))
@@ -224,10 +224,6 @@ def _carry_on(marks: Marks, spine: Ints, line: Floats, rows: Ints, reach_m: floa
     behind = (here > last) & (chainage[last] > length / 2)
     behind &= beyond > _noise(marks, rows, spine[-1])
     return np.concatenate([rows[ahead], spine, rows[behind]])
-
-
-def _length(line: Floats) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def _noise(marks: Marks, rows: Ints, other: Ints) -> Floats:
@@ -365,7 +361,7 @@ def _average(marks: Marks, laid: _Laid, chosen: Ints, owner: Ints, common: Commo
 
 def _place(line: Floats, chainage: Floats, offset: Floats) -> Floats:
     """Return positions beside a line, beyond its ends beside its end legs carried on."""
-    length = _length(line)
+    length = line_length(line)
     over = chainage - np.clip(chainage, 0.0, length)
     normal = _normals(chainage, line)
     along = np.column_stack([normal[:, 1], -normal[:, 0]])
@@ -375,7 +371,7 @@ def _place(line: Floats, chainage: Floats, offset: Floats) -> Floats:
 
 def _normals(chainage: Floats, line: Floats) -> Floats:
     """Return the unit vectors square to the left of a line at given chainages."""
-    length = _length(line)
+    length = line_length(line)
     here = np.clip(chainage, 0.0, length)
     ahead = points_at(np.minimum(here + 1e-3, length), line)
     along = unit_vectors(ahead - points_at(np.maximum(here - 1e-3, 0.0), line))

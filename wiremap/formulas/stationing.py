@@ -15,6 +15,28 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 
+def line_length(vertices: Floats) -> float:
+    """Return the length of one polyline.
+
+    Parameters
+    ----------
+    vertices : array, shape (n, 2)
+        Metres.
+
+    Returns
+    -------
+    float
+        Metres; zero for fewer than two vertices.
+
+    Examples
+    --------
+    >>> line_length(np.array([[0.0, 0], [4, 0], [4, 4]]))
+    8.0
+    """
+    legs = np.diff(vertices, axis=0)
+    return float(np.hypot(legs[:, 0], legs[:, 1]).sum())
+
+
 def project_on_line(points: Floats, vertices: Floats) -> tuple[Floats, Floats]:
     """Return where points fall on one polyline, and beyond its ends on the end legs carried on.
 
@@ -90,8 +112,7 @@ def locate_on_line(points: Floats, vertices: Floats) -> tuple[Floats, Floats]:
     ([1.0, 0.0], [1.0, 5.0])
     """
     along, off = project_on_line(points, vertices)
-    steps = np.diff(vertices, axis=0)
-    chainage = np.clip(along, 0.0, np.hypot(steps[:, 0], steps[:, 1]).sum())
+    chainage = np.clip(along, 0.0, line_length(vertices))
     return chainage, np.hypot(off, along - chainage)
 
 

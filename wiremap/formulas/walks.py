@@ -9,11 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from wiremap.formulas.polylines import (
-    neighbours,
-    step_lengths,
-)
-from wiremap.formulas.stationing import project_on_line
+from wiremap.formulas.polylines import neighbours, step_lengths
+from wiremap.formulas.stationing import line_length, project_on_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -216,7 +213,7 @@ def _is_beside(xy: Floats, sigma_m: Floats, part: Ints, former: Ints) -> Flags:
     chainage, offset = project_on_line(xy[part], line)
     reach = _reach(sigma_m, part, former)
     beside: Flags = (np.abs(offset) < reach) & (chainage > -reach)
-    return beside & (chainage < _length(line) + reach)
+    return beside & (chainage < line_length(line) + reach)
 
 
 def _reach(sigma_m: Floats, part: Ints, former: Ints) -> Floats:
@@ -235,14 +232,10 @@ def _goes_on(xy: Floats, sigma_m: Floats, part: Ints, former: Ints) -> bool:
     for lead, at in ((beside, chainage), (beside[::-1], chainage[::-1])):
         along = at[: int(lead.argmin())]
         if len(along) and abs(along[-1] - along[0]) > 2.0 * noise_m:
-            left = _length(line) - along[-1] if along[-1] > along[0] else along[-1]
+            left = line_length(line) - along[-1] if along[-1] > along[0] else along[-1]
             if left < max(noise_m, step_m):
                 return True
     return False
-
-
-def _length(line: Floats) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def drop_repeats(xy: Floats) -> Floats:

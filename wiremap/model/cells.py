@@ -61,6 +61,30 @@ def numbers(frame: pd.DataFrame, name: str) -> NDArray[np.float64]:
     return np.asarray(frame[name].to_numpy(dtype=np.float64, na_value=np.nan))
 
 
+def flags(frame: pd.DataFrame, name: str) -> NDArray[np.bool_]:
+    """Return a column of yes and no.
+
+    Parameters
+    ----------
+    frame : DataFrame
+    name : str
+
+    Returns
+    -------
+    array of bool
+        No where a value is missing, throughout where the frame lacks the column.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> flags(pd.DataFrame({"is_permanent": pd.array([True, None])}), "is_permanent").tolist()
+    [True, False]
+    """
+    if name not in frame:
+        return np.zeros(len(frame), dtype=bool)
+    return np.asarray(frame[name].eq(other=True).to_numpy(dtype=bool, na_value=False))
+
+
 def source_of(row: Mapping[str, Any] | pd.Series) -> dict[str, Any]:
     """Return the file and row that a row came from, as keywords of a `Finding`.
 

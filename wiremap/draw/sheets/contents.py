@@ -21,6 +21,7 @@ from wiremap.draw.sheets.routes import (
     depths_at,
     dimension_route,
 )
+from wiremap.model.cells import flags
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -441,7 +442,7 @@ def _route_ties(
     xy = points.get("references", np.empty((0, 2)))
     fixed = np.isfinite(xy).all(axis=1)
     if references is not None and "is_permanent" in references:
-        fixed &= references["is_permanent"].eq(other=True).to_numpy(dtype=bool, na_value=False)
+        fixed &= flags(references, "is_permanent")
     rows = np.append(np.flatnonzero(fixed), -1)
     reach = settings.thresholds.tape_reach_m
     walls = [shapely.LineString(r) for kind, _, rings in base if kind == "building" for r in rings]

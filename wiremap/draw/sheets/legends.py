@@ -16,6 +16,7 @@ from wiremap.draw.sheets.symbols import draw_mark
 from wiremap.draw.sheets.tielines import BLOCKED_DASH, TIE_DASH
 from wiremap.draw.sheets.wiring import draw_wire
 from wiremap.draw.styles import COPPER, GRAPHITE, SHARED_WIRE, STYLES, Style, wire_ink, zone_number
+from wiremap.model.cells import flags
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -162,8 +163,8 @@ def _line_entries(contents: Contents, text_pt: float, has_ties: bool) -> list[_E
             ("Tie, with its distance", TIE_DASH),
             ("* Building in the way: computed, no tape reaches", BLOCKED_DASH),
         ]
-        columns = (contents.texts("ties", column) for column in ("blocked_a", "blocked_b"))
-        shown = ties if any("True" in column for column in columns) else ties[:1]
+        columns = (flags(contents.layer("ties"), name) for name in ("blocked_a", "blocked_b"))
+        shown = ties if any(map(any, columns)) else ties[:1]
         return [
             *(_Entry(_line_drawer(COPPER.light, 0.45, dash), label) for label, dash in shown),
             _Entry(_line_drawer(MUTED_WIRE, 0.06 * text_pt, ()), "Wire"),

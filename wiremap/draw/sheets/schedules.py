@@ -13,6 +13,7 @@ import numpy as np
 from wiremap.draw.sheets.contents import natural_key, numbers, texts
 from wiremap.draw.sheets.tables import Column, Table
 from wiremap.draw.styles import STYLES
+from wiremap.model.cells import flags
 from wiremap.model.kinds import EQUIPMENT
 from wiremap.model.units import share_text
 
@@ -155,18 +156,17 @@ def tie_table(contents: Contents, *, text_pt: float) -> Table:
     first, second = numbers(frame, "distance_a_m"), numbers(frame, "distance_b_m")
     angle = numbers(frame, "cut_angle_deg")
     names = (
-        texts(frame, c)
-        for c in ("layer", "feature_id", "reference_a", "blocked_a", "reference_b", "blocked_b",
-                  "source")
-    )  # fmt: skip
+        texts(frame, c) for c in ("layer", "feature_id", "reference_a", "reference_b", "source")
+    )
+    hidden = (flags(frame, "blocked_a"), flags(frame, "blocked_b"))
     rows = tuple(
         (
             _singular(layer), feature, a, _hidden(first[n], a_hidden, units), b,
             _hidden(second[n], b_hidden, units), source,
             f"{angle[n]:.0f}°" if math.isfinite(angle[n]) else "",
         )
-        for n, (layer, feature, a, a_hidden, b, b_hidden, source) in enumerate(
-            zip(*names, strict=True)
+        for n, (layer, feature, a, b, source, a_hidden, b_hidden) in enumerate(
+            zip(*names, *hidden, strict=True)
         )
     )  # fmt: skip
     columns = (
@@ -183,9 +183,9 @@ def tie_table(contents: Contents, *, text_pt: float) -> Table:
     return Table("Ties to permanent references", columns, rows, text_pt, note)
 
 
-def _hidden(distance_m: float, blocked: str, units: Units) -> str:
+def _hidden(distance_m: float, is_blocked: bool, units: Units) -> str:  # noqa: FBT001
     """Return a distance of a tie, with a star where a building stands in its way."""
-    star = " *" if blocked == "True" else ""
+    star = " *" if is_blocked else ""
     return f"{units.length(distance_m, has_unit=False)}{star}"
 
 

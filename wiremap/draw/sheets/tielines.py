@@ -10,6 +10,7 @@ import numpy as np
 from wiremap.draw.sheets.contents import numbers, texts
 from wiremap.draw.sheets.labels import Label
 from wiremap.draw.styles import COPPER
+from wiremap.model.cells import flags
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -68,12 +69,11 @@ def find_ties(contents: Contents) -> list[Tie]:
     for end in ("a", "b"):
         rows = zip(
             features, texts(frame, f"reference_{end}"), numbers(frame, f"distance_{end}_m"),
-            texts(frame, f"blocked_{end}"), strict=True,
+            flags(frame, f"blocked_{end}"), strict=True,
         )  # fmt: skip
-        for feature, reference, distance, blocked in rows:
+        for feature, reference, distance, is_blocked in rows:
             start, stop = places.get(("references", reference)), places.get(feature)
             if start is not None and stop is not None and np.isfinite([*start, *stop]).all():
-                is_blocked = blocked == "True"
                 text = contents.units.length(distance) + (" *" if is_blocked else "")
                 ties.append(Tie(start, stop, text, is_blocked))
     return ties

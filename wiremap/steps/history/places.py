@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wiremap.formulas.repeats import chi_square_limit, combine, radial_rms
-from wiremap.formulas.stationing import project_on_line
+from wiremap.formulas.stationing import line_length, project_on_line
 from wiremap.formulas.walks import drop_repeats
 from wiremap.model.cells import numbers, source_of, texts
 from wiremap.model.findings import Finding
@@ -294,8 +294,7 @@ def _passes(line: NDArray[np.float64], point: NDArray[np.float64], reach_m: floa
     if len(line) < 2:  # noqa: PLR2004 - a line
         return False
     chainage, offset = project_on_line(point[None, :], line)
-    length = float(np.hypot(*np.diff(line, axis=0).T).sum())
-    return bool(0 < chainage[0] < length and abs(offset[0]) <= reach_m)
+    return bool(0 < chainage[0] < line_length(line) and abs(offset[0]) <= reach_m)
 
 
 def _lay_routes(ledger: _Ledger) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from wiremap.formulas.repeats import chi_square_limit
-from wiremap.formulas.stationing import locate_on_line
+from wiremap.formulas.stationing import line_length, locate_on_line
 from wiremap.formulas.walks import drop_repeats
 from wiremap.model.cells import numbers, texts
 from wiremap.model.kinds import ON_WIRE
@@ -121,7 +121,7 @@ def find_reroutes(walked: Walked) -> list[Reroute]:
 
 def _leave_and_meet(walked: Walked, old: Ints, new: Ints, run: str, day: str) -> list[Reroute]:
     """Return where one later line leaves one older line and meets it again."""
-    if min(len(old), len(new)) < _FEWEST or min(_length(walked, old), _length(walked, new)) <= 0:
+    if min(len(old), len(new)) < _FEWEST or not all(line_length(walked.xy[r]) for r in (old, new)):
         return []
     old_line, new_line = (drop_repeats(walked.xy[rows]) for rows in (old, new))
     along, apart = locate_on_line(walked.xy[new], old_line)
@@ -162,10 +162,6 @@ def _goes_past(along: Floats, length_m: float, near_m: float) -> bool:
     heading = along[-1] - along[0]
     left_m = length_m - along[-1] if heading > 0 else along[-1]
     return bool(heading != 0 and left_m < near_m)
-
-
-def _length(walked: Walked, rows: Ints) -> float:
-    return float(np.hypot(*np.diff(walked.xy[rows], axis=0).T).sum())
 
 
 def _between_anchors(is_off: Flags) -> list[tuple[int, int]]:
