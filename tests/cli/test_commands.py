@@ -58,7 +58,7 @@ def test_findings_that_differ_in_their_subject_alone_share_a_line(capsys):
 def test_findings_of_runs_named_by_numbers_keep_their_own_figures(capsys):
     """A run's number is not taken for a digit of a depth, nor one run's depth for another's."""
     findings = [
-        Finding("shallow-cover", run, f"Run {run}: cover is 0.1{run} m at chainage {run}.5 m.")
+        Finding("shallow-cover", run, f"Run {run}: cover is 0.{run}0 m at chainage {run}.5 m.")
         for run in ("1", "2", "3")
     ]
     print_findings(tabulate_findings(findings))
